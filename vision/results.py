@@ -1,0 +1,208 @@
+"""Frozen records that the steps hand to each other and that a job keeps.
+
+Numpy only, so old jobs open without OpenCV.  Frames and signs: ``geometry.py``.
+A point is ``(x, y)`` in pixels of the upright photo (pixel centres at whole
+numbers) unless the name says ``_mm``; an outline is four points, corner 0 at
+pin 1, then counter-clockwise as pins are numbered from above.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import numpy as np
+
+State = Literal["ok", "fault", "unsure"]
+Decision = Literal["no-fault-seen", "stop", "check-by-hand", "retake"]
+Point = tuple[float, float]
+Quad = tuple[Point, Point, Point, Point]
+Matrix3 = tuple[tuple[float, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotFound:
+    """An answer that says: we looked and could not tell.  False in a condition."""
+
+    reason: str
+
+    def __bool__(self) -> Literal[False]:
+        return False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """An upright photo and where it came from.  ``pixels``: (rows, cols, 3) uint8 BGR."""
+
+    path: Path
+    sha256: str
+    width_px: int
+    height_px: int
+    pixels: np.ndarray = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One check's outcome: ``reasons`` are sentences for the technician."""
+
+    state: State
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outline:
+    """A package body as found on the whole photo; ``corners_px`` start anywhere."""
+
+    corners_px: Quad
+    score: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cue:
+    """One piece of evidence for pin 1; ``weight`` is log-odds for corner 0."""
+
+    kind: str
+    at_px: Point
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pin1:
+    """The judgement which corner is pin 1.  ``confidence`` is calibrated, 0..1."""
+
+    state: State
+    confidence: float
+    evidence: tuple[Cue, ...] = ()
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lead:
+    """One lead: number from pin 1 counter-clockwise; toe is the outer end."""
+
+    number: int
+    toe_px: Point
+    heel_px: Point
+    width_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """What could be said of one lead's solder joint."""
+
+    lead: int
+    state: State
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bridge:
+    """Solder between two neighbouring leads."""
+
+    between: tuple[int, int]
+    confidence: float
+    at_px: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Package:
+    """Everything found out about one package in one photo.
+
+    When ``pin1.state`` is not ``ok`` the start of ``outline_px`` means nothing.
+    ``lead_count`` and ``px_per_mm`` are None where they cannot be told;
+    ``variant`` names the row of ``vision/data/families`` that gave the scale.
+    """
+
+    outline_px: Quad
+    confidence: float
+    family: str
+    family_confidence: float
+    lead_count: int | None
+    pin1: Pin1
+    px_per_mm: float | None = None
+    variant: str | None = None
+    leads: tuple[Lead, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    bridges: tuple[Bridge, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoReport:
+    """The answer of ``look`` for one photo, packages best first."""
+
+    photo: Photo
+    quality: Finding
+    packages: tuple[Package, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Registration:
+    """The board of the before photo laid over the after photo.
+
+    ``before_to_after`` maps homogeneous before pixels to after pixels;
+    ``residual_px`` is the rms distance of the inliers, in after pixels.
+    """
+
+    before_to_after: Matrix3
+    inliers: int
+    residual_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Orientation:
+    """How far the chip is turned on its board, counter-clockwise: 0 90 180 270."""
+
+    state: State
+    turn_deg: int | None
+    confidence: float
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alignment:
+    """Centre of the chip after minus before, in the before photo's x and y axes.
+
+    ``skew_deg`` is counter-clockwise positive as seen.  ``u_*`` are expanded
+    uncertainties, coverage factor 2.  None where there is no scale.
+    """
+
+    state: State
+    dx_mm: float | None = None
+    dy_mm: float | None = None
+    skew_deg: float | None = None
+    u_mm: float | None = None
+    u_deg: float | None = None
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overhang:
+    """Side overhang of one lead past its land, as a share of the lead's width."""
+
+    lead: int
+    side_overhang_frac: float
+    u_frac: float
+    limit_frac: float
+    state: State
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairReport:
+    """The answer of ``compare``; a part that could not be judged says why."""
+
+    before: PhotoReport
+    after: PhotoReport
+    before_package: Package | None
+    after_package: Package | None
+    registration: Registration | NotFound
+    orientation: Orientation
+    alignment: Alignment
+    overhang: tuple[Overhang, ...] = ()
+    bridges: tuple[Bridge, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    checks: dict[str, Finding] = field(default_factory=dict)
+    decision: Decision = "check-by-hand"
+    reasons: tuple[str, ...] = ()
