@@ -1,0 +1,19 @@
+"""Named tolerances, each with its reason; tests hold no bare small numbers."""
+
+ROUNDING_PX = 1e-6
+"""Closed-form geometry in float64 on coordinates up to some thousand pixels."""
+
+ROUNDING_DEG = 1e-6
+"""The same for angles."""
+
+ROUNDING_MM = 1e-9
+"""Lengths added and halved in float64."""
+
+TABLE_MM = 0.005
+"""Half of the last digit that package drawings and land patterns are given to."""
+
+LOSSY_GREY_LEVELS = 12
+"""A lossy file at quality 90 or better keeps a flat patch this close."""
+
+FOCUS_SIGMA_SHARE = 0.35
+"""A blur estimate from noisy edges; what is judged differs by a factor of two."""

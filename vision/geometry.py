@@ -1,0 +1,455 @@
+"""Frames, signs and the arithmetic between them; the only place where they meet.
+
+Image frame, ``_px``
+    x right, y down, pixel centres at whole numbers, points as ``(x, y)``, arrays as
+    ``image[row, col]``.
+Package frame, ``_mm``
+    Origin at the body centre, x right, y down, with pin 1 at the upper left.  ``x``
+    runs across the rows of a two-row package, ``y`` along them.
+Sense
+    Counter-clockwise means as a person sees the picture.  With y down that is the
+    direction in which the shoelace sum is negative; every sign is turned here once.
+    ``theta_deg`` is counter-clockwise positive in [-180, 180), ``turn_deg`` is 0, 90,
+    180 or 270 in the same sense, after minus before.
+Quad
+    Four corners of a body.  Once pin 1 is known corner 0 is the pin-1 corner and the
+    rest follow counter-clockwise as pins are numbered from above: in the package frame
+    upper left, lower left, lower right, upper right.
+
+Numpy only.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    FloatArray = npt.NDArray[np.float64]
+
+QUAD_CORNERS = 4
+MIN_CORNER_SINE = 0.05
+"""Corners flatter or sharper than about 3 degrees do not belong to a body."""
+
+
+def wrap_deg(theta_deg: float) -> float:
+    """Bring an angle into [-180, 180).
+
+    Parameters
+    ----------
+    theta_deg : float
+        Any angle, degrees.
+
+    Returns
+    -------
+    float
+        The same direction in [-180, 180), degrees.
+    """
+    wrapped = (float(theta_deg) + 180.0) % 360.0 - 180.0
+    return -180.0 if wrapped >= 180.0 else wrapped
+
+
+def nearest_turn_deg(theta_deg: float) -> int:
+    """Round an angle to the nearest quarter turn.
+
+    Parameters
+    ----------
+    theta_deg : float
+        Any angle, degrees, counter-clockwise positive.
+
+    Returns
+    -------
+    int
+        0, 90, 180 or 270, degrees.
+    """
+    return round(float(theta_deg) / 90.0) * 90 % 360
+
+
+def skew_deg(theta_deg: float) -> float:
+    """Say what is left of an angle when the nearest quarter turn is taken off.
+
+    Parameters
+    ----------
+    theta_deg : float
+        Any angle, degrees, counter-clockwise positive.
+
+    Returns
+    -------
+    float
+        In [-45, 45], degrees.
+    """
+    return wrap_deg(theta_deg - nearest_turn_deg(theta_deg))
+
+
+def signed_area_px2(polygon: npt.ArrayLike) -> float:
+    """Area of a polygon, positive where its corners run counter-clockwise as seen.
+
+    Parameters
+    ----------
+    polygon : array_like of shape (n, 2)
+        Corners in order, pixels (or any one unit) in a frame with y down.
+
+    Returns
+    -------
+    float
+        Square pixels (or the square of the unit given); shoelace formula.
+    """
+    points = _points(polygon)
+    x, y = points[:, 0] - points[:, 0].mean(), points[:, 1] - points[:, 1].mean()
+    return float(0.5 * np.sum(np.roll(x, -1) * y - x * np.roll(y, -1)))
+
+
+def is_sane_quad(quad: npt.ArrayLike) -> bool:
+    """Tell whether four corners make a body: finite, convex, not crossing, not flat.
+
+    Parameters
+    ----------
+    quad : array_like of shape (4, 2)
+        Corners in order, either sense, pixels.
+
+    Returns
+    -------
+    bool
+        False for a crossing, dented, flattened or non-finite quad.
+    """
+    points = np.asarray(quad, dtype=np.float64)
+    if points.shape != (QUAD_CORNERS, 2) or not np.isfinite(points).all():
+        return False
+    ahead = np.roll(points, -1, axis=0) - points
+    behind = np.roll(ahead, 1, axis=0)
+    lengths = np.linalg.norm(ahead, axis=1)
+    if lengths.min() <= 0:
+        return False
+    sines = (behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]) / (
+        lengths * np.roll(lengths, 1)
+    )
+    # Four corners that all bend one way cannot cross: they turn by 360 degrees once.
+    return bool((sines > MIN_CORNER_SINE).all() or (sines < -MIN_CORNER_SINE).all())
+
+
+def order_ccw(quad: npt.ArrayLike) -> FloatArray:
+    """Put four corners into counter-clockwise order as seen, upper-left corner first.
+
+    Parameters
+    ----------
+    quad : array_like of shape (4, 2)
+        Corners in any order, pixels.
+
+    Returns
+    -------
+    ndarray of shape (4, 2), float64
+        The corners counter-clockwise, starting with the smallest ``x + y`` (of equals
+        the smaller x).  The start means nothing for pin 1.
+
+    Raises
+    ------
+    ValueError
+        If the corners make no sane convex quad in any order.
+    """
+    points = _points(quad)
+    centre = points.mean(axis=0)
+    bearing = np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0])
+    ordered = points[np.argsort(-bearing, kind="stable")]
+    if not is_sane_quad(ordered):
+        message = f"corners {points.tolist()} make no convex quad in any order"
+        raise ValueError(message)
+    start = min(range(QUAD_CORNERS), key=lambda i: (ordered[i].sum(), ordered[i, 0]))
+    return roll(ordered, start)
+
+
+def roll(quad: npt.ArrayLike, steps: int) -> FloatArray:
+    """Start a quad at another of its corners.
+
+    Parameters
+    ----------
+    quad : array_like of shape (4, 2)
+        Corners in order, pixels.
+    steps : int
+        The corner that shall become corner 0; any whole number, taken modulo 4.
+
+    Returns
+    -------
+    ndarray of shape (4, 2), float64
+        The same corners in the same sense.
+    """
+    return np.roll(_points(quad), -steps, axis=0)
+
+
+def to_points(points: npt.ArrayLike) -> tuple[tuple[float, float], ...]:
+    """Turn an array of points into plain tuples for a record.
+
+    Parameters
+    ----------
+    points : array_like of shape (n, 2)
+        Points ``(x, y)``, any unit.
+
+    Returns
+    -------
+    tuple of tuple of float
+        The same points.
+    """
+    return tuple((float(x), float(y)) for x, y in _points(points))
+
+
+def rotation_between_deg(before: npt.ArrayLike, after: npt.ArrayLike) -> float:
+    """Angle by which a quad is turned against another, corner 0 against corner 0.
+
+    Parameters
+    ----------
+    before, after : array_like of shape (4, 2)
+        Corners in the same sense, corner 0 at pin 1 in both, in one image frame.
+
+    Returns
+    -------
+    float
+        After minus before, counter-clockwise positive, in [-180, 180), degrees.
+
+    Raises
+    ------
+    ValueError
+        If one quad is a mirror image of the other, or has no extent.
+
+    Notes
+    -----
+    Least squares over the four corners: the argument of the sum of products of the
+    centred corners as complex numbers (Schönemann's orthogonal Procrustes problem in
+    the plane).  Exact for similar quads; between oblique views a few degrees are
+    perspective, which the quarter turn does not mind.
+    """
+    first, second = _points(before), _points(after)
+    if signed_area_px2(first) * signed_area_px2(second) <= 0:
+        message = "one quad is the mirror image of the other, or one has no area"
+        raise ValueError(message)
+    first, second = first - first.mean(axis=0), second - second.mean(axis=0)
+    total = np.sum(
+        (second[:, 0] + 1j * second[:, 1]) * np.conj(first[:, 0] + 1j * first[:, 1])
+    )
+    return wrap_deg(-np.degrees(np.angle(total)))
+
+
+def turn_between_deg(before: npt.ArrayLike, after: npt.ArrayLike) -> int:
+    """Quarter turns from one quad to another, corner 0 against corner 0.
+
+    Parameters
+    ----------
+    before, after : array_like of shape (4, 2)
+        As in :func:`rotation_between_deg`.
+
+    Returns
+    -------
+    int
+        0, 90, 180 or 270, counter-clockwise, after minus before, degrees.
+
+    Raises
+    ------
+    ValueError
+        If one quad is a mirror image of the other, or has no extent.
+    """
+    return nearest_turn_deg(rotation_between_deg(before, after))
+
+
+def homography(source: npt.ArrayLike, target: npt.ArrayLike) -> FloatArray:
+    """Projective map that carries source points to target points.
+
+    Parameters
+    ----------
+    source, target : array_like of shape (n, 2)
+        At least four matching points, no three of the four on one line.
+
+    Returns
+    -------
+    ndarray of shape (3, 3), float64
+        Scaled to ``h[2, 2] == 1`` where that entry is not zero.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than four points, or they do not fix a map.
+
+    Notes
+    -----
+    Normalised direct linear transform; exact for four points, algebraic least squares
+    for more (no outlier is refused here).
+
+    References
+    ----------
+    R. Hartley, "In defense of the eight-point algorithm", IEEE Trans. Pattern Anal.
+    Mach. Intell. 19 (1997), doi:10.1109/34.601246.
+    """
+    here, there = _points(source), _points(target)
+    if here.shape != there.shape or len(here) < QUAD_CORNERS:
+        message = f"{len(here)} and {len(there)} points; 4 pairs needed"
+        raise ValueError(message)
+    from_unit, to_unit = _normaliser(here), _normaliser(there)
+    x, y = apply_homography(from_unit, here).T
+    u, v = apply_homography(to_unit, there).T
+    zero, one = np.zeros_like(x), np.ones_like(x)
+    rows = np.concatenate(
+        [
+            np.stack([x, y, one, zero, zero, zero, -u * x, -u * y, -u], axis=1),
+            np.stack([zero, zero, zero, x, y, one, -v * x, -v * y, -v], axis=1),
+        ]
+    )
+    _, sizes, bases = np.linalg.svd(rows)
+    if sizes[7] < 1e-9 * sizes[0]:
+        message = "the points lie on one line or coincide; no map is fixed"
+        raise ValueError(message)
+    h = np.linalg.inv(to_unit) @ bases[-1].reshape(3, 3) @ from_unit
+    h = h / np.linalg.norm(h)
+    return np.asarray(h / h[2, 2] if abs(h[2, 2]) > 1e-12 else h)
+
+
+def apply_homography(h: npt.ArrayLike, points: npt.ArrayLike) -> FloatArray:
+    """Carry points through a projective map.
+
+    Parameters
+    ----------
+    h : array_like of shape (3, 3)
+        The map.
+    points : array_like of shape (n, 2)
+        Points ``(x, y)``.
+
+    Returns
+    -------
+    ndarray of shape (n, 2), float64
+        The mapped points; not finite for a point on the map's horizon.
+    """
+    matrix, given = np.asarray(h, dtype=np.float64), _points(points)
+    mapped = given @ matrix[:, :2].T + matrix[:, 2]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(mapped[:, :2] / mapped[:, 2:])
+
+
+def body_corners_mm(body_x_mm: float, body_y_mm: float) -> FloatArray:
+    """Corners of a body in the package frame, pin-1 corner first, counter-clockwise.
+
+    Parameters
+    ----------
+    body_x_mm, body_y_mm : float
+        Body size across and along the rows, millimetres.
+
+    Returns
+    -------
+    ndarray of shape (4, 2), float64
+        Upper left, lower left, lower right, upper right, millimetres.
+    """
+    x, y = body_x_mm / 2.0, body_y_mm / 2.0
+    return np.array([[-x, -y], [-x, y], [x, y], [x, -y]])
+
+
+def package_to_image(
+    corners_px: npt.ArrayLike, body_x_mm: float, body_y_mm: float
+) -> FloatArray:
+    """Map from the package frame to the image.
+
+    Parameters
+    ----------
+    corners_px : array_like of shape (4, 2)
+        Body corners in the image, pin-1 corner first, counter-clockwise, pixels.
+    body_x_mm, body_y_mm : float
+        Body size across and along the rows, millimetres.
+
+    Returns
+    -------
+    ndarray of shape (3, 3), float64
+        Millimetres to pixels; invert it for the way back.
+
+    Raises
+    ------
+    ValueError
+        If the corners are no sane counter-clockwise quad.
+    """
+    quad = _points(corners_px)
+    if not is_sane_quad(quad) or signed_area_px2(quad) <= 0:
+        message = f"corners {quad.tolist()} are no counter-clockwise convex quad"
+        raise ValueError(message)
+    return homography(body_corners_mm(body_x_mm, body_y_mm), quad)
+
+
+def px_per_mm(corners_px: npt.ArrayLike, body_x_mm: float, body_y_mm: float) -> float:
+    """Scale at a body: the square root of its area in pixels over that in millimetres.
+
+    Parameters
+    ----------
+    corners_px : array_like of shape (4, 2)
+        Body corners in order, pixels.
+    body_x_mm, body_y_mm : float
+        Body size, millimetres.
+
+    Returns
+    -------
+    float
+        Pixels per millimetre, averaged over the body and both directions.
+    """
+    return float(
+        np.sqrt(abs(signed_area_px2(corners_px)) / (float(body_x_mm) * body_y_mm))
+    )
+
+
+def quad_iou_frac(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
+    """Share of two convex quads that both cover: intersection over union.
+
+    Parameters
+    ----------
+    first, second : array_like of shape (4, 2)
+        Convex corners in order, either sense, pixels.
+
+    Returns
+    -------
+    float
+        0 (apart) to 1 (the same).
+
+    References
+    ----------
+    I. Sutherland and G. Hodgman, "Reentrant polygon clipping", Comm. ACM 17 (1974),
+    doi:10.1145/360767.360802.
+    """
+    clipped, frame = _points(first), _points(second)
+    if signed_area_px2(frame) < 0:
+        frame = frame[::-1]
+    area = abs(signed_area_px2(clipped)) + abs(signed_area_px2(frame))
+    for start, end in zip(frame, np.roll(frame, -1, axis=0), strict=True):
+        clipped = _keep_left(clipped, start, end)
+        if len(clipped) < 3:
+            return 0.0
+    shared = abs(signed_area_px2(clipped))
+    return float(shared / (area - shared)) if area > shared else 0.0
+
+
+def _keep_left(polygon: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
+    """Cut off what lies to the right of a directed line, as seen with y down."""
+    along = end - start
+    side = along[1] * (polygon[:, 0] - start[0]) - along[0] * (polygon[:, 1] - start[1])
+    kept: list[FloatArray] = []
+    for i, (point, here) in enumerate(zip(polygon, side, strict=True)):
+        if here >= 0:
+            kept.append(point)
+        following, there = polygon[(i + 1) % len(polygon)], side[(i + 1) % len(polygon)]
+        if here * there < 0:
+            kept.append(point + (following - point) * (here / (here - there)))
+    return np.array(kept).reshape(-1, 2)
+
+
+def _normaliser(points: FloatArray) -> FloatArray:
+    """Similarity that centres points and brings their mean distance to root 2."""
+    centre = points.mean(axis=0)
+    spread = float(np.linalg.norm(points - centre, axis=1).mean())
+    if not spread > 0:
+        message = "the points coincide; no map is fixed"
+        raise ValueError(message)
+    scale = np.sqrt(2.0) / spread
+    return np.array(
+        [[scale, 0.0, -scale * centre[0]], [0.0, scale, -scale * centre[1]], [0, 0, 1]]
+    )
+
+
+def _points(points: npt.ArrayLike) -> FloatArray:
+    """Read points as an (n, 2) float array; a mistake of ours if they are not."""
+    array = np.asarray(points, dtype=np.float64)
+    if array.ndim != 2 or array.shape[1] != 2:
+        message = f"points have shape {array.shape}; (n, 2) needed"
+        raise ValueError(message)
+    return array
