@@ -1,0 +1,1 @@
+"""What the technician meets: commands, pages and the words they use."""
