@@ -1,0 +1,136 @@
+"""Has the tool judge a job's photos and records what it answered.
+
+The judging itself comes in as a ``Checker``; nothing else here knows of vision.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ui.record.events import ROLES, Checked
+from ui.record.jobs import add_event, load_job
+from ui.record.state import is_pair_answer
+from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
+from ui.record.writer import utc_now
+from vision.errors import RecordError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+    from pathlib import Path
+
+    from ui.record.events import PhotoAdded
+    from ui.record.journal import Entry
+    from ui.record.state import JobState, Noted
+
+    Answer = dict[str, Any]
+    Photo = Noted[PhotoAdded]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checker:
+    """What judges photos: two functions that give answers as JSON objects.
+
+    ``look`` and ``compare`` never raise for an unusable photo; they answer with
+    ``error``.  ``made_with`` holds the SHA-256 of models and limits by name.
+    """
+
+    look: Callable[[Path], Answer]
+    compare: Callable[[Path, Path], Answer]
+    tool_version: str
+    made_with: dict[str, str]
+
+
+def check_job(
+    folder: Path, checker: Checker, *, clock: Callable[[], datetime] = utc_now
+) -> tuple[Entry, ...]:
+    """Judge every photo and pair that counts and has no answer yet.
+
+    Parameters
+    ----------
+    folder : Path
+        The job folder.
+    checker : Checker
+        What judges.
+    clock : callable, optional
+        Gives the aware time that the events claim.
+
+    Returns
+    -------
+    tuple of Entry
+        The answers that were recorded, each on the disk; empty if all were there.
+
+    Raises
+    ------
+    RecordError
+        A photo was changed, or an answer is about another photo.
+    """
+    state = load_job(folder)
+    wanted = _unanswered(state)
+    added = []
+    for photos in wanted:
+        answer = _ask(folder, checker, photos)
+        event = Checked(
+            photos=tuple(photo.seq for photo in photos),
+            answer=answer,
+            tool_version=checker.tool_version,
+            made_with=checker.made_with,
+        )
+        added.append(add_event(folder, event, clock=clock))
+    return tuple(added)
+
+
+def _unanswered(state: JobState) -> list[tuple[Photo, ...]]:
+    answered = {
+        (noted.event.photos, is_pair_answer(noted.event)) for noted in state.answers
+    }
+    wanted: list[tuple[Photo, ...]] = [(photo,) for photo in state.photos]
+    for role in ROLES:
+        before, after = state.photo("before", role), state.photo("after", role)
+        if before is not None and after is not None:
+            wanted.append((before, after))
+    return [
+        photos
+        for photos in wanted
+        if (tuple(p.seq for p in photos), len(photos) == 2) not in answered
+    ]
+
+
+def _ask(folder: Path, checker: Checker, photos: tuple[Photo, ...]) -> Answer:
+    paths = [_whole_photo(folder, photo) for photo in photos]
+    if len(paths) == 2:
+        answer = checker.compare(paths[0], paths[1])
+        parts = ("before", "after")
+    else:
+        answer = checker.look(paths[0])
+        parts = ("photo",)
+    named = dict(answer)
+    for part, photo in zip(parts, photos, strict=True):
+        named[part] = _named_in_job(folder, answer.get(part), photo)
+    return named
+
+
+def _whole_photo(folder: Path, photo: Photo) -> Path:
+    path = photo_path(folder, photo.event.sha256, photo.event.suffix)
+    if not path.is_file() or file_sha256(path) != photo.event.sha256:
+        message = (
+            f"{folder.name}: the photo of event {photo.seq} is missing or was "
+            f"changed; it cannot be judged. See `dotward job verify {folder.name}`."
+        )
+        raise RecordError(message)
+    return path
+
+
+def _named_in_job(folder: Path, said: object, photo: Photo) -> Answer:
+    """Name the photo by its place in the job, so that no outside path is kept."""
+    about = dict(said) if isinstance(said, dict) else {}
+    if about.get("sha256", photo.event.sha256) != photo.event.sha256:
+        message = (
+            f"{folder.name}: the answer is about another photo than event "
+            f"{photo.seq}; nothing was added. Check again."
+        )
+        raise RecordError(message)
+    about["file"] = f"{PHOTO_FOLDER}/{photo.event.sha256}{photo.event.suffix}"
+    about["sha256"] = photo.event.sha256
+    return about

@@ -1,0 +1,193 @@
+"""Which event may follow in a job; each refusal says what to do instead."""
+
+from __future__ import annotations
+
+from functools import singledispatch
+from typing import TYPE_CHECKING
+
+from ui.record.events import (
+    Checked,
+    Corrected,
+    Decided,
+    Event,
+    Opened,
+    Outcome,
+    PhotoAdded,
+    Reviewed,
+    Sealed,
+    SetAside,
+    Withdrawn,
+)
+from ui.record.state import uncovered_corrections
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from ui.record.state import JobState
+
+_AFTER_SEAL = (Reviewed, Outcome, SetAside)
+_CAN_BE_WITHDRAWN = (Corrected, Decided, Reviewed)
+
+
+def refusal(state: JobState, event: Event) -> str | None:
+    """Say why an event may not be added to a job, if it may not.
+
+    Parameters
+    ----------
+    state : JobState
+        The job as it stands.
+    event : Event
+        What is to be added.
+
+    Returns
+    -------
+    str or None
+        A sentence for the technician, or None where nothing speaks against it.
+    """
+    if state.seals and not _may_follow_seal(state, event):
+        return (
+            f"sealed at event {state.seals[-1].seq}: only reviews and outcomes can "
+            "follow. Open a new job that names this one."
+        )
+    return _refusal_of(event, state)
+
+
+@singledispatch
+def _refusal_of(event: Event, state: JobState) -> str | None:
+    del event, state
+    return None
+
+
+@_refusal_of.register
+def _(event: Opened, state: JobState) -> str | None:
+    del event
+    return f"already opened as {state.job}. Use a new folder for a new job."
+
+
+@_refusal_of.register
+def _(event: PhotoAdded, state: JobState) -> str | None:
+    current = {noted.seq for noted in state.photos}
+    if event.replaces is not None and event.replaces not in current:
+        return (
+            f"event {event.replaces} is not a photo that counts now; "
+            f"these do: {_listed(current)}. Name one of them."
+        )
+    for noted in state.photos:
+        if noted.event.sha256 == event.sha256 and noted.seq != event.replaces:
+            return (
+                f"this very file is already the {noted.event.stage} photo (event "
+                f"{noted.seq}): two stages cannot share one photo. Choose the right "
+                "file."
+            )
+    return None
+
+
+@_refusal_of.register
+def _(event: Checked, state: JobState) -> str | None:
+    return _unknown_photos(state, event.photos)
+
+
+@_refusal_of.register
+def _(event: Corrected, state: JobState) -> str | None:
+    return _unknown_photos(state, (event.photo,))
+
+
+@_refusal_of.register
+def _(event: Decided, state: JobState) -> str | None:
+    if not state.photos:
+        return "no photo has been added, so there is nothing to decide. Add photos."
+    if event.tool_decision != state.tool_decision:
+        return (
+            f"the tool now says {state.tool_decision}, not {event.tool_decision}. "
+            "Look at the newest answer and decide again."
+        )
+    if event.decision != "no-fault-seen" or event.reason.strip():
+        return None
+    if state.tool_decision == "no-fault-seen":
+        return None
+    return (
+        f"the tool says {state.tool_decision}{_because(state)}; deciding "
+        "no-fault-seen against it needs a reason. Say what you saw."
+    )
+
+
+@_refusal_of.register
+def _(event: Reviewed, state: JobState) -> str | None:
+    if state.decision is None or state.decision.seq != event.decided:
+        return "there is no such decision to review now. Decide first, then review."
+    same = event.decision == state.decision.event.decision
+    if event.verdict == "accepted" and not same:
+        return "an accepted decision stays as it is. Overrule it to change it."
+    if event.verdict == "overruled" and not event.reason.strip():
+        return "overruling a decision needs a reason. Say what you saw."
+    return None
+
+
+@_refusal_of.register
+def _(event: Withdrawn, state: JobState) -> str | None:
+    known = {
+        noted.seq
+        for noted in state.history
+        if isinstance(noted.event, _CAN_BE_WITHDRAWN)
+    }
+    gone = {
+        noted.event.event
+        for noted in state.history
+        if isinstance(noted.event, Withdrawn)
+    }
+    if event.event in known - gone:
+        return None
+    return (
+        f"event {event.event} is not a correction, decision or review that stands; "
+        f"these do: {_listed(known - gone)}. Name one of them."
+    )
+
+
+@_refusal_of.register
+def _(event: Sealed, state: JobState) -> str | None:
+    if state.decision is None:
+        old = state.earlier_decision
+        if old is not None:
+            return (
+                f"the decision at event {old.seq} is older than the newest photo, "
+                "answer or correction. Decide again, then seal."
+            )
+        return "nothing has been decided. Decide first, then seal."
+    if (event.count, event.head) != (state.count, state.head):
+        return "something was added while the report was made. Seal again."
+    return None
+
+
+def _may_follow_seal(state: JobState, event: Event) -> bool:
+    if isinstance(event, Withdrawn):
+        return any(
+            noted.seq == event.event and isinstance(noted.event, Reviewed)
+            for noted in state.history
+        )
+    return isinstance(event, _AFTER_SEAL)
+
+
+def _unknown_photos(state: JobState, photos: tuple[int, ...]) -> str | None:
+    known = {
+        noted.seq for noted in state.history if isinstance(noted.event, PhotoAdded)
+    }
+    unknown = sorted(set(photos) - known)
+    if not photos or unknown:
+        return f"{_listed(unknown)} named as photo events; there are {_listed(known)}."
+    return None
+
+
+def _because(state: JobState) -> str:
+    pair = state.answer_pair
+    if pair is None:
+        return " because the photos that count now were never compared"
+    waiting = uncovered_corrections(state, pair.event)
+    if waiting:
+        late = waiting[0].seq
+        return f" because the correction at event {late} came after its answer"
+    return ""
+
+
+def _listed(numbers: Iterable[int]) -> str:
+    text = ", ".join(str(number) for number in sorted(numbers))
+    return text or "none"

@@ -1,0 +1,250 @@
+"""What a job's events amount to.  Pure: the same events give the same state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar
+
+from ui.record.events import (
+    Checked,
+    Corrected,
+    Decided,
+    Event,
+    Opened,
+    Outcome,
+    PhotoAdded,
+    Reviewed,
+    Sealed,
+    SetAside,
+    Withdrawn,
+    event_of,
+)
+from vision.errors import RecordError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from ui.record.events import Decision, Role, Stage
+    from ui.record.journal import Entry
+
+Step = Literal["open", "photos", "checked", "decided", "sealed"]
+E_co = TypeVar("E_co", bound=Event, covariant=True)
+F = TypeVar("F", bound=Event)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted(Generic[E_co]):
+    """An event with its place in the journal; ``at`` is the clock's claim."""
+
+    seq: int
+    at: str
+    event: E_co
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobState:
+    """Everything that follows from a job's events, oldest first in each tuple.
+
+    ``photos``, ``corrections`` and ``reviews`` hold what counts now; ``history``
+    holds everything.  ``decision`` is None as soon as a photo, an answer or a
+    correction came after it: it did not know of that.  ``answer_pair`` is the
+    newest comparison of the photos that count now.
+    """
+
+    job: str
+    opened: Opened
+    history: tuple[Noted[Event], ...]
+    photos: tuple[Noted[PhotoAdded], ...]
+    answers: tuple[Noted[Checked], ...]
+    answer_pair: Noted[Checked] | None
+    corrections: tuple[Noted[Corrected], ...]
+    decision: Noted[Decided] | None
+    earlier_decision: Noted[Decided] | None
+    reviews: tuple[Noted[Reviewed], ...]
+    seals: tuple[Noted[Sealed], ...]
+    outcomes: tuple[Noted[Outcome], ...]
+    set_aside: tuple[Noted[SetAside], ...]
+    head: str
+
+    @property
+    def step(self) -> Step:
+        """How far the job has come."""
+        if self.seals:
+            return "sealed"
+        if self.decision:
+            return "decided"
+        if self.answers:
+            return "checked"
+        return "photos" if self.photos else "open"
+
+    @property
+    def count(self) -> int:
+        """Number of events."""
+        return len(self.history)
+
+    @property
+    def tool_decision(self) -> Decision:
+        """What the tool says now; never ``no-fault-seen`` without its own word."""
+        if self.answer_pair is None:
+            return "check-by-hand"
+        if uncovered_corrections(self, self.answer_pair.event):
+            return "check-by-hand"
+        said = self.answer_pair.event.answer.get("decision")
+        if said in ("no-fault-seen", "stop", "retake"):
+            decision: Decision = said
+            return decision
+        return "check-by-hand"
+
+    def photo(self, stage: Stage, role: Role = "patient") -> Noted[PhotoAdded] | None:
+        """Give the newest photo that counts for a stage.
+
+        Parameters
+        ----------
+        stage : str
+            Stage of the work.
+        role : str, optional
+            Which board it shows.
+
+        Returns
+        -------
+        Noted or None
+            None where there is no such photo.
+        """
+        for noted in reversed(self.photos):
+            if noted.event.stage == stage and noted.event.role == role:
+                return noted
+        return None
+
+
+def derive_state(entries: Iterable[Entry]) -> JobState:
+    """Work out the state of a job from its journal.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Whole entries in their order.
+
+    Returns
+    -------
+    JobState
+        Times play no part in it.
+
+    Raises
+    ------
+    RecordError
+        An event is unknown or does not fit, or the first is not an opening.
+    """
+    listed = tuple(entries)
+    history: tuple[Noted[Event], ...] = tuple(
+        Noted(seq=entry.seq, at=entry.at, event=event_of(entry.kind, entry.data))
+        for entry in listed
+    )
+    if not history or not isinstance(history[0].event, Opened):
+        message = (
+            "the journal does not begin with the opening of a job. Restore the "
+            "folder from a copy."
+        )
+        raise RecordError(message)
+    opened = history[0].event
+    withdrawn = {noted.event.event for noted in _of(history, Withdrawn)}
+    kept = tuple(noted for noted in history if noted.seq not in withdrawn)
+    all_photos = _of(history, PhotoAdded)
+    replaced = {noted.event.replaces for noted in all_photos}
+    photos = tuple(noted for noted in all_photos if noted.seq not in replaced)
+    answers = _of(history, Checked)
+    decided = _of(kept, Decided)
+    decision = decided[-1] if decided else None
+    stale = decision is not None and decision.seq < _last_fact(history)
+    return JobState(
+        job=opened.job,
+        opened=opened,
+        history=history,
+        photos=photos,
+        answers=answers,
+        answer_pair=_pair_that_counts(photos, answers),
+        corrections=_of(kept, Corrected),
+        decision=None if stale else decision,
+        earlier_decision=decision if stale else None,
+        reviews=tuple(
+            noted
+            for noted in _of(kept, Reviewed)
+            if decision is not None and noted.event.decided == decision.seq
+        ),
+        seals=_of(history, Sealed),
+        outcomes=_of(history, Outcome),
+        set_aside=_of(history, SetAside),
+        head=listed[-1].hash,
+    )
+
+
+def is_pair_answer(checked: Checked) -> bool:
+    """Tell whether an answer compares two photos.
+
+    Parameters
+    ----------
+    checked : Checked
+        An answer.
+
+    Returns
+    -------
+    bool
+        True for ``dotward.compare`` answers.
+    """
+    return str(checked.answer.get("format", "")).startswith("dotward.compare/")
+
+
+def uncovered_corrections(
+    state: JobState, checked: Checked
+) -> tuple[Noted[Corrected], ...]:
+    """Name the hand corrections that an answer does not take into account.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    checked : Checked
+        An answer of that job.
+
+    Returns
+    -------
+    tuple of Noted
+        Corrections of the answer's photos that it does not list.
+    """
+    return tuple(
+        noted
+        for noted in state.corrections
+        if noted.event.photo in checked.photos and noted.seq not in checked.corrections
+    )
+
+
+def _of(history: Iterable[Noted[Event]], kind: type[F]) -> tuple[Noted[F], ...]:
+    return tuple(
+        Noted(seq=noted.seq, at=noted.at, event=noted.event)
+        for noted in history
+        if isinstance(noted.event, kind)
+    )
+
+
+def _last_fact(history: Iterable[Noted[Event]]) -> int:
+    """Seq of the newest event that a decision must have known of."""
+    last = 0
+    kinds = {noted.seq: noted.event.KIND for noted in history}
+    for noted in history:
+        event = noted.event
+        if isinstance(event, PhotoAdded | Checked | Corrected) or (
+            isinstance(event, Withdrawn) and kinds.get(event.event) == Corrected.KIND
+        ):
+            last = noted.seq
+    return last
+
+
+def _pair_that_counts(
+    photos: tuple[Noted[PhotoAdded], ...], answers: tuple[Noted[Checked], ...]
+) -> Noted[Checked] | None:
+    newest = {(noted.event.stage, noted.event.role): noted.seq for noted in photos}
+    for noted in reversed(answers):
+        if is_pair_answer(noted.event) and all(
+            seq in newest.values() for seq in noted.event.photos
+        ):
+            return noted
+    return None
