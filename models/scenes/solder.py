@@ -1,0 +1,182 @@
+"""Solder as a membrane: the surface h over the lands that solves  lap(h) = -p.
+
+The rim of the land holds h at 0, wetted metal holds it at the height to which the
+solder climbs, and p, 1/mm, makes it bulge (too much) or sink (too little).  The
+same sheet solved over two lands and a strip between them is a bridge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.ndimage import gaussian_filter
+from scipy.sparse import coo_matrix
+from scipy.sparse.linalg import spsolve
+
+from models.scenes.meshes import Mesh, box_distance, grid_mesh
+
+if TYPE_CHECKING:
+    from models.scenes.description import JointKind, Land, PointMm, Pose
+
+PRESSURE = {"good": 0.6, "starved": -0.2, "excess": 7.0}  # 1/mm
+WET = {"good": 0.35, "starved": -0.3, "excess": 1.15}  # of the thickness, from its middle
+CLIMB = {"good": 0.5, "starved": 0.12, "excess": 0.9}  # of the lead's height, at the heel
+BARE_PRESSURE = 1.4  # a tinned land without a lead
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foot:
+    """A wetted piece of metal: ``line`` is (n, 2) distance from its end and height, mm."""
+
+    pose: Pose
+    line: np.ndarray
+    width_mm: float
+    thickness_mm: float
+    kind: JointKind = "good"
+    bend_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A bridge of solder from one point to another, ``height_mm`` high at its ends."""
+
+    start_mm: PointMm
+    end_mm: PointMm
+    half_width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """Solder that hangs together: its lands, the feet in it, the strips between."""
+
+    lands: tuple[Land, ...]
+    feet: tuple[Foot, ...] = ()
+    strips: tuple[Strip, ...] = field(default=())
+    is_dull: bool = False
+
+
+def land_distance(land: Land, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Signed distance in mm to the edge of a land, negative inside."""
+    lx, ly = land.pose.invert((x, y))  # type: ignore[arg-type]
+    short = min(land.length_mm, land.width_mm)
+    radius = short / 2 if land.is_round else min(0.25 * short, 0.2)
+    return box_distance(lx, ly, land.length_mm / 2, land.width_mm / 2, radius)
+
+
+def solve_membrane(fixed: np.ndarray, height: np.ndarray, pressure: np.ndarray, step: float) -> np.ndarray:
+    """Solve lap(h) = -pressure on a grid where ``fixed`` points keep ``height``.
+
+    Parameters
+    ----------
+    fixed : ndarray of bool, shape (rows, cols)
+        Must hold all along the border of the grid.
+    height, pressure : ndarray of shape (rows, cols)
+        mm and 1/mm.
+    step : float
+        Grid step in mm.
+
+    Returns
+    -------
+    ndarray of shape (rows, cols)
+        h in mm.
+    """
+    free = ~fixed
+    number = np.cumsum(free.ravel()).reshape(free.shape) - 1
+    rows, cols = np.nonzero(free)
+    n = len(rows)
+    right = pressure[free] * step * step
+    at, to = [np.arange(n)], [np.arange(n)]
+    values = [np.full(n, 4.0)]
+    for dr, dc in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        r, c = rows + dr, cols + dc
+        inner = free[r, c]
+        at.append(np.nonzero(inner)[0])
+        to.append(number[r, c][inner])
+        values.append(np.full(int(inner.sum()), -1.0))
+        right = right + np.where(inner, 0.0, height[r, c])
+    matrix = coo_matrix((np.concatenate(values), (np.concatenate(at), np.concatenate(to)))).tocsc()
+    out = height.copy()
+    if n:
+        out[free] = spsolve(matrix, right)
+    return out
+
+
+def _wet(foot: Foot, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Where solder meets a foot, and how high it stands there."""
+    t, s = foot.pose.invert((x, y))  # type: ignore[arg-type]
+    s = s - foot.bend_mm * np.clip(1 + t / 0.6, 0, 1)
+    order = np.argsort(foot.line[:, 0], kind="stable")
+    middle = np.interp(t, foot.line[order, 0], foot.line[order, 1])
+    low, high = foot.line[:, 1].min(), foot.line[:, 1].max()
+    wet = middle + WET[foot.kind] * foot.thickness_mm
+    limit = low + max(CLIMB[foot.kind] * (high - low), WET[foot.kind] * foot.thickness_mm)
+    on = (np.abs(s) < foot.width_mm / 2 - 0.01) & (t < -0.01) & (t > foot.line[:, 0].min())
+    on &= middle - foot.thickness_mm / 2 < limit
+    toe_drop = 0.3 * foot.thickness_mm * np.clip(1 + t / 0.12, 0, 1)
+    if foot.kind == "excess":
+        toe_drop = toe_drop * 0
+    return on, np.maximum(np.minimum(wet, limit) - toe_drop, 0.01)
+
+
+def _strip_distance(strip: Strip, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    a, b = np.array(strip.start_mm), np.array(strip.end_mm)
+    along = b - a
+    px, py = x - a[0], y - a[1]
+    f = np.clip((px * along[0] + py * along[1]) / (along @ along), 0, 1)
+    waist = strip.half_width_mm * (1 - 0.35 * np.sin(np.pi * f))
+    return np.hypot(px - f * along[0], py - f * along[1]) - waist
+
+
+def pool_mesh(pool: Pool, rng: np.random.Generator, *, step_mm: float = 0.016) -> Mesh:
+    """Return the surface of a pool in the frame of its lands.
+
+    Parameters
+    ----------
+    pool : Pool
+    rng : numpy.random.Generator
+        For the grain of the surface and the amount of solder.
+    step_mm : float
+
+    Returns
+    -------
+    Mesh
+        Ends exactly on the edge of the wetted area, at z = 0.
+    """
+    reach = max(max(p.length_mm, p.width_mm) for p in pool.lands) / 2 + 0.25
+    at = np.array([(p.pose.x_mm, p.pose.y_mm) for p in pool.lands])
+    low, high = at.min(axis=0) - reach, at.max(axis=0) + reach
+    x, y = np.meshgrid(np.arange(low[0], high[0], step_mm), np.arange(low[1], high[1], step_mm))
+    parts = [land_distance(p, x, y) for p in pool.lands]
+    parts += [_strip_distance(s, x, y) for s in pool.strips]
+    d = np.minimum.reduce(parts)
+    inside = d < 0
+    height = np.zeros_like(x)
+    fixed = ~inside
+    wet_any = np.zeros_like(inside)
+    kind = pool.feet[0].kind if pool.feet else None
+    for foot in pool.feet:
+        on, wet = _wet(foot, x, y)
+        on &= inside
+        height[on], wet_any = wet[on], wet_any | on
+    for strip in pool.strips:
+        ends = (strip.start_mm, strip.end_mm)
+        near = np.minimum.reduce([np.hypot(x - e[0], y - e[1]) for e in ends])
+        on = near < 0.8 * strip.half_width_mm
+        height[on], wet_any = np.maximum(height, strip.height_mm)[on], wet_any | on
+    p = (PRESSURE[kind] if kind else BARE_PRESSURE) * rng.uniform(0.8, 1.25)
+    pressure = np.full_like(x, 3.0 if pool.strips else p)
+    h = solve_membrane(fixed | (wet_any & inside), height, pressure, step_mm)
+    film = 0.03 * (1 - np.exp(np.minimum(d, 0) / 0.06))
+    h = np.where(inside, np.maximum(h, film), 0.0)
+    grain = gaussian_filter(rng.standard_normal(x.shape), 3) * 6
+    swell = gaussian_filter(rng.standard_normal(x.shape), 9) * 18
+    rough = (0.0022 if pool.is_dull else 0.0006) * grain + 0.0016 * swell
+    h = h + rough * (1 - np.exp(np.minimum(d, 0) / 0.05)) * ~wet_any
+    gy, gx = np.gradient(d, step_mm)
+    norm = np.maximum(np.hypot(gx, gy), 1e-6) ** 2
+    outside = np.maximum(d, 0)
+    keep = d < 1.5 * step_mm
+    return grid_mesh(x - outside * gx / norm, y - outside * gy / norm, h, keep=keep)
