@@ -10,13 +10,15 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from vision.errors import VisionError
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from vision.results import (
         Alignment,
+        Bridge,
         Finding,
         Orientation,
         Package,
@@ -90,9 +92,10 @@ BEFORE_POWER = (
     "current-limited supply."
 )
 AID_ONLY = (
-    "No fault seen is not proof that there is none: this tool sees only what the photos "
-    "show."
+    "No fault seen is not proof that there is none: this tool sees only what the "
+    "photos show."
 )
+NOT_MOVED = "not moved"
 LOCATION_SPLIT = 1 / 3
 
 
@@ -362,7 +365,11 @@ def alignment_words(alignment: Alignment) -> str:
     parts = [shift_words(alignment.dx_mm, alignment.dy_mm, alignment.u_mm)]
     if alignment.skew_deg is not None:
         parts.append(skew_words(alignment.skew_deg, alignment.u_deg))
-    lead_in = {"ok": "Place", "fault": "Place: fault", "unsure": "Place: cannot tell"}
+    lead_in = {
+        "ok": "Place",
+        "fault": "Place, too far off",
+        "unsure": "Place, cannot be judged",
+    }
     return f"{lead_in[alignment.state]}: {'; '.join(parts)}" + _because(
         alignment.reasons
     )
@@ -392,7 +399,7 @@ def shift_words(dx_mm: float, dy_mm: float, u_mm: float | None = None) -> str:
         parts.append(f"{abs(dx_mm):.2f} mm to the {'right' if dx_mm > 0 else 'left'}")
     if abs(dy_mm) >= 0.005:
         parts.append(f"{abs(dy_mm):.2f} mm {'down' if dy_mm > 0 else 'up'}")
-    return (", ".join(parts) or "not moved") + spread
+    return (", ".join(parts) or NOT_MOVED) + spread
 
 
 def skew_words(skew_deg: float, u_deg: float | None = None) -> str:
@@ -431,7 +438,10 @@ def registration_words(report: PairReport) -> str:
     """
     registration = report.registration
     if isinstance(registration, NotFound):
-        return f"Board: the two photos could not be laid over each other: {registration.reason}"
+        return (
+            "Board: the two photos could not be laid over each other: "
+            f"{registration.reason}"
+        )
     return (
         f"Board: laid over each other by {registration.inliers} points of the board, "
         f"{registration.residual_px:.1f} px apart"
@@ -454,6 +464,144 @@ def percent(share: float) -> str:
     if share > 0.999:
         return "over 99.9 %"
     return f"{100 * share:.1f} %" if share >= 0.99 else f"{100 * share:.0f} %"
+
+
+def names_fit(report: PhotoReport, pin_names: Mapping[int, str] | None) -> bool:
+    """Tell whether pin names can be put on the main chip of a photo.
+
+    Parameters
+    ----------
+    report : PhotoReport
+    pin_names : mapping of int to str or None
+
+    Returns
+    -------
+    bool
+        True if pin 1 is known and there are as many leads as names.
+    """
+    if not pin_names or not report.packages:
+        return False
+    main = report.packages[0]
+    return main.pin1.state == "ok" and main.lead_count == len(pin_names)
+
+
+def pin_lines(
+    report: PhotoReport, pin_names: Mapping[int, str], name: str
+) -> tuple[str, ...]:
+    """Say the pin names, or why they are not put on the chip.
+
+    Parameters
+    ----------
+    report : PhotoReport
+    pin_names : mapping of int to str
+    name : str
+        What the person called the pin-out.
+
+    Returns
+    -------
+    tuple of str
+    """
+    if names_fit(report, pin_names):
+        pins = ", ".join(f"{no} {pin}" for no, pin in sorted(pin_names.items()))
+        return (f"Pins by {name}: {pins}",)
+    if not report.packages or report.packages[0].pin1.state != "ok":
+        return (f"Pins by {name}: not named, pin 1 is not known",)
+    count = report.packages[0].lead_count
+    return (
+        f"Pins by {name}: not named; it has {len(pin_names)} pins and the chip "
+        f"{'an unknown number of' if count is None else count} leads",
+    )
+
+
+def pair_faults(report: PairReport) -> tuple[str, ...]:
+    """Name what is against a pair, apart from a turn.
+
+    Parameters
+    ----------
+    report : PairReport
+
+    Returns
+    -------
+    tuple of str
+    """
+    faults = []
+    if report.alignment.state == "fault":
+        faults.append("the chip is off its place")
+    faults += [_bridge_words(bridge) for bridge in report.bridges]
+    over = [row.lead for row in report.overhang if row.state == "fault"]
+    if over:
+        faults.append(f"{_leads(over)} off the land")
+    bad = [joint.lead for joint in report.joints if joint.state == "fault"]
+    if bad:
+        faults.append(f"{_leads(bad)} badly soldered")
+    told = {"orientation", "alignment", "bridges", "overhang", "lands", "joints"}
+    faults += [
+        CHECK_WORDS.get(name, name).lower()
+        for name, finding in report.checks.items()
+        if finding.state == "fault" and name not in told
+    ]
+    return tuple(faults)
+
+
+def shift_tag(alignment: Alignment) -> str:
+    """Give the few words beside the arrow of a shift.
+
+    Parameters
+    ----------
+    alignment : Alignment
+
+    Returns
+    -------
+    str
+        Empty where there is no shift that can be told from none.
+    """
+    dx_mm, dy_mm, u_mm = alignment.dx_mm, alignment.dy_mm, alignment.u_mm
+    if dx_mm is None or dy_mm is None:
+        return ""
+    if u_mm is not None and math.hypot(dx_mm, dy_mm) <= u_mm:
+        return ""
+    length_mm = math.hypot(dx_mm, dy_mm)
+    return f"{length_mm:.2f} mm" if length_mm >= 0.005 else ""
+
+
+def turn_tag(orientation: Orientation) -> str:
+    """Give the few words beside the arrow of a turn.
+
+    Parameters
+    ----------
+    orientation : Orientation
+
+    Returns
+    -------
+    str
+        Empty where the chip is not turned or it could not be told.
+    """
+    turn_deg = orientation.turn_deg
+    if orientation.state == "unsure" or not turn_deg:
+        return ""
+    return f"turned {turn_deg} degrees"
+
+
+def error_words(error: Exception) -> str:
+    """Say what went wrong and what to do.
+
+    Parameters
+    ----------
+    error : Exception
+
+    Returns
+    -------
+    str
+    """
+    if isinstance(error, VisionError):
+        return str(error)
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename or 'file'}: {error.strerror}"
+    return (
+        f"Something went wrong that we did not foresee ({type(error).__name__}: "
+        f"{error}). Run it again with --debug before the command and report what it "
+        "prints."
+    )
 
 
 def _place(value: float, values: Sequence[float], low: str, high: str) -> str:
@@ -480,9 +628,8 @@ def _quality_lines(quality: Finding) -> tuple[str, ...]:
 
 def _fault_lines(package: Package) -> tuple[str, ...]:
     bridges = (
-        f"Solder bridge between leads {b.between[0]} and {b.between[1]}, "
-        f"sure to {percent(b.confidence)}"
-        for b in package.bridges
+        f"{_bridge_words(bridge).capitalize()}, sure to {percent(bridge.confidence)}"
+        for bridge in package.bridges
     )
     joints = (
         f"Lead {joint.lead}: {STATE_WORDS[joint.state]}{_because(joint.findings)}"
@@ -490,6 +637,15 @@ def _fault_lines(package: Package) -> tuple[str, ...]:
         if joint.state != "ok"
     )
     return (*bridges, *joints)
+
+
+def _bridge_words(bridge: Bridge) -> str:
+    return f"solder bridge between leads {bridge.between[0]} and {bridge.between[1]}"
+
+
+def _leads(numbers: Sequence[int]) -> str:
+    listed = ", ".join(str(number) for number in numbers)
+    return f"lead {listed} is" if len(numbers) == 1 else f"leads {listed} are"
 
 
 def _others(packages: Sequence[Package]) -> tuple[str, ...]:
@@ -501,20 +657,17 @@ def _others(packages: Sequence[Package]) -> tuple[str, ...]:
 
 def _pair_headline(report: PairReport) -> str:
     turn = report.orientation
+    known = "whether the chip is turned could not be told"
     if turn.state == "fault" and turn.turn_deg is not None:
         known = f"the chip is {turn_words(turn.turn_deg)} on its board"
     elif turn.state == "ok":
         known = "the chip sits the same way round as before"
-    else:
-        known = "whether the chip is turned could not be told"
-    faults = [
-        CHECK_WORDS.get(name, name).lower()
-        for name, finding in report.checks.items()
-        if finding.state == "fault" and name != "orientation"
-    ]
-    if report.alignment.state == "fault" and "place on the board" not in faults:
-        faults.append("place on the board")
-    return f"{known}{'; against it: ' + ', '.join(faults) if faults else ''}"
+    faults = pair_faults(report)
+    if not faults:
+        return known
+    if turn.state == "fault":
+        return f"{known}; also {', '.join(faults)}"
+    return f"{', '.join(faults)}; {known}"
 
 
 def _pair_steps(report: PairReport) -> tuple[str, ...]:

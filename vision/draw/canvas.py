@@ -13,6 +13,7 @@ M. Okabe, K. Ito, "Color Universal Design", 2008, https://jfly.uni-koeln.de/colo
 from __future__ import annotations
 
 import functools
+import itertools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -308,7 +309,7 @@ def _circle(
 def _dashes(path: Sequence[Point]) -> list[list[Point]]:
     """Cut a path into dashes that begin and end on its corners."""
     pieces: list[list[Point]] = []
-    for start, end in zip(path, path[1:], strict=False):
+    for start, end in itertools.pairwise(path):
         a, b = np.asarray(start, float), np.asarray(end, float)
         count = max(1, round(float(np.linalg.norm(b - a)) / DASH_PX / 2)) * 2 - 1
         cuts = np.linspace(0, 1, count + 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -79,9 +80,7 @@ class _Side(NamedTuple):
     outward: np.ndarray
 
 
-def _is_numbered(
-    lead: Lead, leads: Sequence[Lead], names: Mapping[int, str]
-) -> bool:
+def _is_numbered(lead: Lead, leads: Sequence[Lead], names: Mapping[int, str]) -> bool:
     if len(leads) <= MANY_LEADS or lead.number in names:
         return True
     return lead.number in (1, len(leads)) or lead.number % EVERY == 0
@@ -105,9 +104,9 @@ def _sides(leads: Sequence[Lead], view: View) -> list[_Side]:
         outward = np.sum([way for _, _, way in group], axis=0)
         outward = outward / (np.linalg.norm(outward) or 1.0)
         along = np.array([-outward[1], outward[0]])
-        group.sort(key=lambda row, along=along: float(row[1] @ along))
         toes = np.array([toe for _, toe, _ in group])
-        sides.append(_Side([lead for lead, _, _ in group], toes, outward))
+        order = np.argsort(toes @ along)
+        sides.append(_Side([group[k][0] for k in order], toes[order], outward))
     return sides
 
 
@@ -118,9 +117,10 @@ def _spread(side: _Side, names: Mapping[int, str], size: int) -> list[Label]:
     wants = side.toes @ along
     pitch_px = float(np.diff(wants).min()) if len(wants) > 1 else np.inf
     flat = [Text(word, (0.0, 0.0), size) for word in words]
-    is_upright = max(_need(text, along) for text in flat) <= max(pitch_px, 0.0) or abs(
-        along[0]
-    ) < 0.8
+    is_upright = (
+        max(_need(text, along) for text in flat) <= max(pitch_px, 0.0)
+        or abs(along[0]) < 0.8
+    )
     texts = [Text(word, (0.0, 0.0), size, PAPER, is_upright) for word in words]
     needs = [_need(text, along) for text in texts]
     places = _apart(wants, needs)
@@ -175,7 +175,7 @@ def _apart(wants: np.ndarray, needs: Sequence[float]) -> list[float]:
     Least squares under ordered gaps: take the gaps off, pool adjacent violators,
     put the gaps on again (isotonic regression; Barlow et al. 1972, from memory).
     """
-    gaps = [0.0] + [(a + b) / 2 for a, b in zip(needs, needs[1:], strict=False)]
+    gaps = [0.0] + [(a + b) / 2 for a, b in itertools.pairwise(needs)]
     offsets = np.cumsum(gaps)
     blocks: list[tuple[float, int]] = []
     for value in np.asarray(wants, float) - offsets:
@@ -257,4 +257,12 @@ def tag_place(
                 return place
             if inside and best is None:
                 best = place
-    return best or near
+    return best or _pulled_in(words, near, size, within)
+
+
+def _pulled_in(words: str, near: Point, size: int, within: tuple[int, int]) -> Point:
+    """Give the place nearest to a point at which a tag is inside the picture."""
+    half = _extent(Text(words, (0.0, 0.0), size, plate=PAPER)) / 2 + 4
+    room = np.maximum(np.asarray(within, float) - half, half)
+    x, y = np.clip(np.asarray(near, float), half, room)
+    return float(x), float(y)

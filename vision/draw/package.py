@@ -18,7 +18,7 @@ from vision.draw.canvas import (
     Text,
     band,
 )
-from vision.draw.labels import lead_labels, tag_place
+from vision.draw.labels import Label, lead_labels, tag_place
 from vision.draw.view import View, inset, render, window
 
 if TYPE_CHECKING:
@@ -35,10 +35,11 @@ if TYPE_CHECKING:
         State,
     )
 
-PICTURE_PX = (1400, 1050)
-TEXT_PX = 30
-AIR_FRAC = 0.30
+PICTURE_PIXELS = 1_400_000
+TEXT_PX = 32
+AIR_FRACS = (0.17, 0.25, 0.35, 0.5, 0.7)
 CUES_SHOWN = 3
+CUE_TAGS = {"text-direction": "marking"}
 
 
 def draw_package(
@@ -72,18 +73,19 @@ def draw_package(
     """
     if not report.packages:
         everything = [(0.0, 0.0), (float(photo.width_px), float(photo.height_px))]
-        bare = render(photo, window(everything, PICTURE_PX, air_frac=0.0))
+        bare = render(
+            photo, window(everything, photo, pixels=PICTURE_PIXELS, air_frac=0.0)
+        )
         return band(bare.finish(), caption, state, TEXT_PX)
     main, *others = report.packages
-    points = package_points(main)
-    view = window(points, PICTURE_PX, air_frac=AIR_FRAC)
+    view, labels = _window_with_labels(photo, main, pin_names or {})
     canvas = render(photo, view)
     for other in others:
         outline = view.all_at(other.outline_px)
         canvas.line(outline, MUTED, width=2, dashed=True, closed=True)
     draw_outline(canvas, view, main)
     draw_bridges(canvas, view, main.bridges)
-    _draw_words(canvas, view, main, pin_names or {})
+    _draw_words(canvas, view, main, labels)
     inset(canvas, photo, main.outline_px)
     return band(canvas.finish(), caption, state, TEXT_PX)
 
@@ -204,23 +206,37 @@ def draw_tag(
     canvas.write(Text(words, place, TEXT_PX, ink, plate=fill))
 
 
+def _window_with_labels(
+    photo: Photo, package: Package, names: Mapping[int, str]
+) -> tuple[View, list[Label]]:
+    """Choose the closest window in which every lead label has room."""
+    known = package.pin1.state == "ok"
+    leads = package.leads if known else ()
+    for air_frac in AIR_FRACS:
+        view = window(
+            package_points(package), photo, pixels=PICTURE_PIXELS, air_frac=air_frac
+        )
+        body = _bounds(view.all_at(package.outline_px), 0.8)
+        labels = lead_labels(leads, names, view, size=TEXT_PX, taken=[body])
+        width, height = view.size_px
+        boxes = [label.text.box for label in labels]
+        if all(b[0] > 0 and b[1] > 0 and b[2] < width and b[3] < height for b in boxes):
+            break
+    return view, labels
+
+
 def _draw_words(
-    canvas: Canvas, view: View, package: Package, names: Mapping[int, str]
+    canvas: Canvas, view: View, package: Package, labels: Sequence[Label]
 ) -> None:
     known = package.pin1.state == "ok"
     outline = view.all_at(package.outline_px)
     for lead in package.leads:
         heel_toe = [view.at(lead.heel_px), view.at(lead.toe_px)]
         canvas.line(heel_toe, PAPER, width=2)
-    leads = package.leads if known else ()
-    labels = lead_labels(
-        leads, names, view, size=TEXT_PX, taken=[_bounds(outline, 0.8)]
-    )
     for label in labels:
         if label.is_moved:
             canvas.line([label.toe, _edge_towards(label.text.box, label.toe)], PAPER)
         canvas.write(label.text)
-    _draw_cues(canvas, view, package)
     middle = np.mean(outline, axis=0)
     if known:
         corner = np.asarray(outline[0])
@@ -229,10 +245,12 @@ def _draw_words(
         words = "pin 1: cannot tell"
         place = (float(middle[0]), float(middle[1]))
         canvas.write(Text(words, place, TEXT_PX, INK, plate=AMBER))
+    _draw_cues(canvas, view, package)
 
 
 def _draw_cues(canvas: Canvas, view: View, package: Package) -> None:
-    """Ring the strongest cues and name them, inside the picture."""
+    """Ring the strongest cues and name them, with a ? while pin 1 is not known."""
+    mark = "" if package.pin1.state == "ok" else "?"
     ranked = sorted(package.pin1.evidence, key=lambda cue: -cue.weight)
     shown: list[Cue] = [cue for cue in ranked if cue.weight > 0][:CUES_SHOWN]
     middle = np.mean(view.all_at(package.outline_px), axis=0)
@@ -240,7 +258,8 @@ def _draw_cues(canvas: Canvas, view: View, package: Package) -> None:
         spot = view.at(cue.at_px)
         inward = tuple(middle - np.asarray(spot) + 1e-3)
         canvas.ring(spot, 20, PAPER, width=2)
-        draw_tag(canvas, cue.kind, spot, inward, fill=PAPER)
+        words = CUE_TAGS.get(cue.kind, cue.kind) + mark
+        draw_tag(canvas, words, spot, inward, fill=PAPER)
 
 
 def _toward(start: np.ndarray, end: np.ndarray, length: float) -> Point:
@@ -258,5 +277,7 @@ def _edge_towards(box: Box, point: Point) -> Point:
 def _bounds(outline: Sequence[Point] | Quad, share: float) -> Box:
     cloud = np.asarray(outline, float)
     middle = cloud.mean(axis=0)
-    low, high = (middle + share * (edge - middle) for edge in (cloud.min(0), cloud.max(0)))
+    low, high = (
+        middle + share * (edge - middle) for edge in (cloud.min(0), cloud.max(0))
+    )
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])

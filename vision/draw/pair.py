@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from vision.draw.canvas import AMBER, INK, PAPER, SKY, Canvas, Text, band
+from vision.draw.canvas import AMBER, INK, PAPER, Canvas, Text, band
 from vision.draw.package import (
     draw_bridges,
     draw_outline,
@@ -21,11 +21,9 @@ from vision.draw.view import View, render, window
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from vision.results import Package, PairReport, Photo, Point, State
 
-PANEL_PX = (760, 760)
+PANEL_PIXELS = 600_000
 TEXT_PX = 28
 AIR_FRAC = 0.35
 SEAM_PX = 8
@@ -83,15 +81,14 @@ def draw_pair(
     if panels.is_aligned:
         _draw_finding(right, panels, report, said)
     _title(left, "before")
-    _title(right, "after" if panels.is_aligned else "after (not laid over)")
-    seam = np.full((PANEL_PX[1], SEAM_PX, 3), INK[::-1], np.uint8)
-    picture = np.hstack([left.finish(), seam, right.finish()])
+    _title(
+        right, "after; dashed: before" if panels.is_aligned else "after, not laid over"
+    )
+    picture = _side_by_side(left.finish(), right.finish())
     return band(picture, said.caption, said.state, TEXT_PX)
 
 
-def blink_picture(
-    before: Photo, after: Photo, report: PairReport
-) -> bytes | NotFound:
+def blink_picture(before: Photo, after: Photo, report: PairReport) -> bytes | NotFound:
     """Make a picture that blinks between before and after, laid over each other.
 
     Parameters
@@ -146,9 +143,9 @@ def _panels(before: Photo, after: Photo, report: PairReport) -> _Panels:
         if report.before_package:
             points = package_points(report.before_package)
         if report.before_package and report.after_package:
-            moved = View(photo_to_view=after_to_before, size_px=PANEL_PX)
+            moved = View(photo_to_view=after_to_before, size_px=(1, 1))
             points = points + moved.all_at(package_points(report.after_package))
-        view = window(points, PANEL_PX, air_frac=AIR_FRAC)
+        view = window(points, before, pixels=PANEL_PIXELS, air_frac=AIR_FRAC)
         after_view = view.through(after_to_before)
     return _Panels(
         before=render(before, view),
@@ -161,8 +158,19 @@ def _panels(before: Photo, after: Photo, report: PairReport) -> _Panels:
 
 def _own_window(photo: Photo, package: Package | None) -> View:
     if package is None:
-        return window(_corners(photo), PANEL_PX, air_frac=0.0)
-    return window(package_points(package), PANEL_PX, air_frac=AIR_FRAC)
+        return window(_corners(photo), photo, pixels=PANEL_PIXELS, air_frac=0.0)
+    points = package_points(package)
+    return window(points, photo, pixels=PANEL_PIXELS, air_frac=AIR_FRAC)
+
+
+def _side_by_side(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Join two pictures with a dark seam, the shorter one filled up below."""
+    rows = max(left.shape[0], right.shape[0])
+    joined = np.empty((rows, left.shape[1] + SEAM_PX + right.shape[1], 3), np.uint8)
+    joined[:] = INK[::-1]
+    joined[: left.shape[0], : left.shape[1]] = left
+    joined[: right.shape[0], -right.shape[1] :] = right
+    return joined
 
 
 def _corners(photo: Photo) -> list[Point]:
@@ -182,7 +190,7 @@ def _draw_finding(
         draw_pin1_corner(canvas, [tuple(p) for p in was], is_hollow=True)
         draw_tag(canvas, "pin 1 before", tuple(was[0]), tuple(was[0] - was.mean(0)))
         draw_tag(canvas, "pin 1 now", tuple(now[0]), tuple(now[0] - now.mean(0)))
-    if said.shift:
+    if said.shift and not (said.turn and report.alignment.state == "ok"):
         _draw_shift(canvas, panels, report, said.shift)
 
 
@@ -224,7 +232,7 @@ def _draw_shift(
         return
     times = enlargement(length)
     tip = start + way * times
-    note = words if times == 1 else f"{words} (arrow {times} times as long)"
+    note = words if times == 1 else f"{words}, drawn {times} times as long"
     canvas.disc(tuple(start), 7, PAPER)
     canvas.arrow([tuple(start), tuple(tip)], PAPER, width=6)
     draw_tag(canvas, note, tuple(tip), tuple(way), fill=PAPER)

@@ -1,4 +1,4 @@
-"""Which part of a photo is shown, how large, and where its points fall in the picture."""
+"""Which part of a photo is shown, how large, and where its points fall."""
 
 from __future__ import annotations
 
@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.draw.canvas import AMBER, PAPER, Canvas
+from vision.draw.canvas import AMBER, PAPER, Canvas, overlap
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from vision.results import Photo, Point
 
-MAX_ENLARGEMENT = 6.0
+MAX_ENLARGEMENT = 16.0
 BACKDROP = (28, 40, 52)
-INSET_SHARE = 0.22
+WIDEST = 1.35
+INSET_SHARE = 0.24
 SMALL_SHARE = 0.35
 
 
@@ -49,7 +50,7 @@ class View:
 
 
 def window(
-    points: Iterable[Point], size_px: tuple[int, int], *, air_frac: float
+    points: Iterable[Point], photo: Photo, *, pixels: int, air_frac: float
 ) -> View:
     """Choose a window round the points with air on every side.
 
@@ -57,24 +58,35 @@ def window(
     ----------
     points : iterable of Point
         What must be seen, photo pixels.
-    size_px : tuple of int
-        Width and height of the view; the longer need decides the scale.
+    photo : Photo
+        The window is moved inside it as far as the points allow.
+    pixels : int
+        About how many pixels the view holds.
     air_frac : float
         Air on each side, as a share of the longer extent of the points.
 
     Returns
     -------
     View
+        Between upright and lying `WIDEST` to one.
     """
     cloud = np.asarray(list(points), float)
     low, high = cloud.min(axis=0), cloud.max(axis=0)
     air = air_frac * float((high - low).max())
-    extent = np.maximum(high - low + 2 * air, 1.0)
-    scale = min(MAX_ENLARGEMENT, float((np.asarray(size_px) / extent).min()))
+    need = np.maximum(high - low + 2 * air, 1.0)
+    need = np.maximum(need, need[::-1] / WIDEST)
     middle = (low + high) / 2
-    shift = np.asarray(size_px) / 2 - scale * middle
+    slack = (np.array([photo.width_px, photo.height_px]) - need) / 2
+    inside = np.array([photo.width_px, photo.height_px]) / 2
+    room = np.maximum(slack, 0.0)
+    reach = air / 2
+    wanted = np.clip(middle, inside - room, inside + room)
+    middle = np.clip(wanted, middle - reach, middle + reach)
+    scale = min(MAX_ENLARGEMENT, float(np.sqrt(pixels / need.prod())))
+    size = np.round(need * scale).astype(int)
+    shift = size / 2 - scale * middle
     matrix = np.array([[scale, 0, shift[0]], [0, scale, shift[1]], [0, 0, 1.0]])
-    return View(photo_to_view=matrix, size_px=size_px)
+    return View(photo_to_view=matrix, size_px=(int(size[0]), int(size[1])))
 
 
 def render(photo: Photo, view: View) -> Canvas:
@@ -115,7 +127,7 @@ def inset(canvas: Canvas, photo: Photo, points: Iterable[Point]) -> None:
     Parameters
     ----------
     canvas : Canvas
-        Drawn on in its upper right corner.
+        Drawn on in the corner that hides the fewest words.
     photo : Photo
     points : iterable of Point
         Photo pixels.
@@ -129,12 +141,23 @@ def inset(canvas: Canvas, photo: Photo, points: Iterable[Point]) -> None:
     small = cv2.resize(
         photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA
     )[..., ::-1]
-    left, top = width - small.shape[1] - 12, 12
-    canvas.pixels[top : top + small.shape[0], left : left + small.shape[1]] = small
-    frame = _box((left, top), (left + small.shape[1], top + small.shape[0]))
-    canvas.line(frame, PAPER, width=2, closed=True)
+    rows, cols = small.shape[:2]
+    corners = [
+        (x, y) for x in (width - cols - 12, 12) for y in (12, height - rows - 12)
+    ]
+    left, top = min(
+        corners,
+        key=lambda c: sum(
+            overlap((c[0], c[1], c[0] + cols, c[1] + rows), text.box)
+            for text in canvas.texts
+        ),
+    )
+    canvas.pixels[top : top + rows, left : left + cols] = small
+    canvas.line(
+        _box((left, top), (left + cols, top + rows)), PAPER, width=2, closed=True
+    )
     corner = np.array([left, top])
-    spot = np.array([corner + low * scale - 3, corner + high * scale + 3])
+    spot = (corner + low * scale - 3, corner + high * scale + 3)
     canvas.line(_box(*spot), AMBER, width=2, closed=True)
 
 

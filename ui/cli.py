@@ -1,0 +1,382 @@
+"""The ``dotward`` command.
+
+Exit codes: 0 nothing against it, 1 a fault, 3 could not be judged or look yourself,
+2 the command was not understood, 4 a file could not be used.  Where several hold,
+an unusable file is told first, then a fault, then what could not be judged.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib.util
+import json
+import logging
+import sys
+from dataclasses import dataclass
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+
+import typer
+
+from ui import words
+from ui.plain_text import visible
+from vision.errors import VisionError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from vision.results import PairReport, PhotoReport
+
+T = TypeVar("T")
+log = logging.getLogger("dotward")
+
+
+class Exit(IntEnum):
+    """What the exit code says."""
+
+    NOTHING_AGAINST = 0
+    FAULT = 1
+    USAGE = 2
+    UNSURE = 3
+    UNUSABLE = 4
+
+
+STATE_EXIT = {"ok": Exit.NOTHING_AGAINST, "fault": Exit.FAULT, "unsure": Exit.UNSURE}
+WORST_FIRST = (Exit.UNUSABLE, Exit.FAULT, Exit.UNSURE, Exit.NOTHING_AGAINST)
+MANY_PHOTOS = 3
+INTERRUPTED = 130
+
+app = typer.Typer(
+    name="dotward",
+    help="Tells from photographs whether a chip sits on its board the right way round.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+# Commands of their own modules; each brings `app`, its Typer, once it is there.
+MOUNTED = {"job": "ui.job_commands", "tags": "ui.tag_commands"}
+
+
+def _mount() -> None:
+    for name, module in MOUNTED.items():
+        if importlib.util.find_spec(module):
+            app.add_typer(importlib.import_module(module).app, name=name)
+
+
+def _print_version(*, wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            print(f"dotward {version('dotward')}")
+        except PackageNotFoundError:
+            print("dotward, not installed")
+        raise typer.Exit
+
+
+@app.callback()
+def common(
+    *,
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version",
+            help="Print the version and stop.",
+            callback=lambda value: _print_version(wanted=value),
+            is_eager=True,
+        ),
+    ] = False,
+    debug: Annotated[
+        bool, typer.Option("--debug", help="Log what went wrong in full.")
+    ] = False,
+) -> None:
+    """Tell from photographs whether a chip sits on its board the right way round."""
+    logging.basicConfig(
+        level=logging.DEBUG if debug else logging.CRITICAL, stream=sys.stderr
+    )
+
+
+DrawFolder = Annotated[
+    Path | None,
+    typer.Option(
+        "--draw", help="Write pictures with the answer drawn into this folder."
+    ),
+]
+
+
+@app.command()
+def look(
+    photos: Annotated[
+        list[str],
+        typer.Argument(metavar="PHOTO", help="Photos, folders or patterns of them."),
+    ],
+    *,
+    jsonl: Annotated[
+        bool, typer.Option("--jsonl", help="Print one JSON object a photo.")
+    ] = False,
+    draw: DrawFolder = None,
+    pinout: Annotated[
+        str | None,
+        typer.Option("--pinout", help="Name the pins by this table or TOML file."),
+    ] = None,
+) -> None:
+    """Find every chip in PHOTO... and the corner where its pin 1 is."""
+    from ui.contract import error_json, photo_report_json
+    from ui.inputs import photos_named
+
+    names = _pin_names(pinout)
+    folder = _folder(draw)
+    exits: list[Exit] = []
+    for given, photo in _with_progress(list(photos_named(photos)), "Looking"):
+        outcome = _attempt(given, functools.partial(_look_at, photo))
+        if isinstance(outcome, Exception):
+            exits.append(Exit.UNUSABLE)
+            _tell_error(outcome, error_json(given, outcome) if jsonl else None)
+            continue
+        exits.append(STATE_EXIT[words.look_state(outcome)])
+        if jsonl:
+            _print_json(photo_report_json(outcome))
+        else:
+            answer = words.look_answer(outcome)
+            _print_answer(given, answer, _pin_lines(outcome, names, pinout))
+        exits += _draw_look(outcome, folder, names)
+    raise typer.Exit(_worst(exits))
+
+
+@app.command()
+def compare(
+    before: Annotated[
+        Path | None, typer.Argument(metavar="BEFORE", help="Photo before lifting.")
+    ] = None,
+    after: Annotated[
+        Path | None, typer.Argument(metavar="AFTER", help="Photo after soldering.")
+    ] = None,
+    *,
+    pairs: Annotated[
+        Path | None, typer.Option("--pairs", help="A list of pairs, one JSON a line.")
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the answer as one JSON object.")
+    ] = False,
+    jsonl: Annotated[
+        bool, typer.Option("--jsonl", help="Print one JSON object a pair.")
+    ] = False,
+    draw: DrawFolder = None,
+) -> None:
+    """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
+    todo = _pairs_to_compare(before, after, pairs)
+    folder = _folder(draw)
+    exits = [
+        _compare_one(pair, as_json=as_json or jsonl, folder=folder)
+        for pair in _with_progress(todo, "Comparing")
+    ]
+    raise typer.Exit(_worst(exits))
+
+
+@app.command()
+def demo(
+    out: Annotated[
+        Path, typer.Option("--out", help="Folder for the pictures and the page.")
+    ] = Path("dotward-demo"),
+) -> None:
+    """Look at and compare the sample pictures; hold the answers against the truth."""
+    from ui.demo import run_demo
+
+    outcome = _attempt("demo", lambda: run_demo(_folder(out) or out, print))
+    if isinstance(outcome, Exception):
+        _tell_error(outcome, None)
+        raise typer.Exit(Exit.UNUSABLE)
+    raise typer.Exit(Exit.NOTHING_AGAINST if outcome else Exit.FAULT)
+
+
+def main() -> None:
+    """Run ``dotward`` and never show a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        code = app(standalone_mode=False)
+    except typer.Abort:
+        code = INTERRUPTED
+    except BrokenPipeError:
+        code = Exit.UNUSABLE
+        sys.stdout = None  # nobody reads it any more
+    except Exception as error:  # the last line before the person
+        code = _last_word(error)
+    sys.exit(code)
+
+
+def _last_word(error: Exception) -> Exit:
+    show = getattr(error, "show", None)
+    if callable(show):  # a command that was not understood says so itself
+        show()
+        return Exit.USAGE
+    log.debug("not foreseen", exc_info=error)
+    _tell_error(error, None)
+    return Exit.UNUSABLE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    name: str | None
+    before: Path
+    after: Path
+
+
+def _look_at(photo: Path | Exception) -> PhotoReport:
+    if isinstance(photo, Exception):
+        raise photo
+    from vision.pipeline import look as look_at
+
+    return look_at(photo)
+
+
+def _pairs_to_compare(
+    before: Path | None, after: Path | None, pairs: Path | None
+) -> list[_Pair]:
+    if pairs is not None and before is None:
+        from ui.inputs import read_pairs
+
+        listed = _attempt(str(pairs), lambda: read_pairs(pairs))
+        if isinstance(listed, Exception):
+            _tell_error(listed, None)
+            raise typer.Exit(Exit.UNUSABLE)
+        return [_Pair(name=p.pair, before=p.before, after=p.after) for p in listed]
+    if pairs is not None or before is None or after is None:
+        message = "give BEFORE and AFTER, or --pairs FILE and no photos"
+        raise typer.BadParameter(message)
+    return [_Pair(name=None, before=before, after=after)]
+
+
+def _compare_one(pair: _Pair, *, as_json: bool, folder: Path | None) -> Exit:
+    from ui.contract import pair_error_json, pair_report_json
+
+    def compare_them() -> PairReport:
+        from vision.pipeline import compare as compare_photos
+
+        return compare_photos(pair.before, pair.after)
+
+    title = f"{pair.before} -> {pair.after}"
+    outcome = _attempt(title, compare_them)
+    if isinstance(outcome, Exception):
+        failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
+        _tell_error(outcome, failed if as_json else None)
+        return Exit.UNUSABLE
+    answer = words.pair_answer(outcome)
+    if as_json:
+        _print_json(pair_report_json(outcome, pair.name))
+    else:
+        _print_answer(title, answer)
+    drawn: Iterable[Exit] = ()
+    if folder is not None:
+        from ui.pictures import save_pair
+
+        drawn = _draw(lambda: save_pair(outcome, folder))
+    return _worst([STATE_EXIT[answer.state], *drawn])
+
+
+def _draw_look(
+    report: PhotoReport, folder: Path | None, names: Mapping[int, str] | None
+) -> list[Exit]:
+    if folder is None:
+        return []
+    from ui.pictures import save_look
+
+    return _draw(lambda: (save_look(report, folder, names),))
+
+
+def _draw(save: Callable[[], Iterable[Path]]) -> list[Exit]:
+    saved = _attempt("picture", save)
+    if isinstance(saved, Exception):
+        _tell_error(saved, None)
+        return [Exit.UNUSABLE]
+    for path in saved:
+        _say(f"drawn: {path}")
+    return []
+
+
+def _attempt(what: str, work: Callable[[], T]) -> T | Exception:
+    """Do the work; give the error instead of raising it, so that the rest goes on."""
+    try:
+        return work()
+    except (VisionError, OSError) as error:
+        return error
+    except Exception as error:  # one photo must not stop the others
+        log.debug("%s: not foreseen", what, exc_info=error)
+        return error
+
+
+def _pin_names(pinout: str | None) -> Mapping[int, str] | None:
+    if pinout is None:
+        return None
+    from ui.pinouts import find_pinout
+
+    found = _attempt(pinout, lambda: find_pinout(pinout))
+    if isinstance(found, VisionError | OSError):
+        raise typer.BadParameter(str(found))
+    if isinstance(found, Exception):
+        raise found
+    return found
+
+
+def _pin_lines(
+    report: PhotoReport, names: Mapping[int, str] | None, pinout: str | None
+) -> tuple[str, ...]:
+    return words.pin_lines(report, names, pinout) if names and pinout else ()
+
+
+def _folder(folder: Path | None) -> Path | None:
+    if folder is None:
+        return None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{folder}: cannot be made: {error.strerror}"
+        raise typer.BadParameter(message) from None
+    return folder
+
+
+def _worst(exits: Iterable[Exit]) -> Exit:
+    seen = set(exits)
+    return next((code for code in WORST_FIRST if code in seen), Exit.NOTHING_AGAINST)
+
+
+def _print_json(data: dict[str, Any]) -> None:
+    print(json.dumps(data, allow_nan=False), flush=True)
+
+
+def _print_answer(title: str, answer: words.Answer, more: Iterable[str] = ()) -> None:
+    print(visible(title))
+    print(f"  {answer.headline}")
+    for line in (*answer.details, *more):
+        print(f"  {line}")
+    for step in answer.next_steps:
+        print(f"  Next: {step}")
+    for caution in answer.cautions:
+        print(f"  Caution: {caution}")
+    print(flush=True)
+
+
+def _tell_error(error: Exception, line: dict[str, Any] | None) -> None:
+    if line is not None:
+        _print_json(line)
+    _say(words.error_words(error))
+
+
+def _say(text: str) -> None:
+    print(visible(text), file=sys.stderr, flush=True)
+
+
+def _with_progress(items: list[T], doing: str) -> Iterator[T]:
+    """Give the items one by one, with a bar on stderr when they are many."""
+    if len(items) < MANY_PHOTOS or not sys.stderr.isatty():
+        yield from items
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    yield from track(items, doing, console=Console(stderr=True), transient=True)
+
+
+_mount()

@@ -1,0 +1,332 @@
+"""What is known of the sample pictures, and whether an answer agrees with it."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from ui import words
+from vision.errors import TableError
+
+if TYPE_CHECKING:
+    from vision.results import Finding, Package, PairReport, PhotoReport, Quad
+
+Outcome = Literal["right", "wrong", "not judged"]
+TRUTH_FILE = "truth.toml"
+SHIFT_TOLERANCE_MM = 0.05
+SKEW_TOLERANCE_DEG = 0.5
+NOT_YET = "not judged by this version"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownPhoto:
+    """What a sample photo shows.  ``outline_px`` is None where no chip is seen."""
+
+    file: str
+    title: str
+    outline_px: Quad | None
+    family: str | None
+    lead_count: int | None
+    is_side_view: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownPair:
+    """What happened between two sample photos."""
+
+    before: str
+    after: str
+    title: str
+    turn_deg: int
+    dx_mm: float | None
+    dy_mm: float | None
+    skew_deg: float | None
+    bridges: tuple[tuple[int, int], ...] = ()
+    lifted: tuple[int, ...] = ()
+    is_faulty: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One question put to the sample pictures, the answer and the known truth."""
+
+    question: str
+    answer: str
+    known: str
+    outcome: Outcome
+
+
+def sample_folder() -> Path:
+    """Find the sample pictures: beside the program, else where the command runs.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    TableError
+        There are none.
+    """
+    beside = Path(__file__).resolve().parent.parent / "sample_images"
+    for folder in (beside, Path.cwd() / "sample_images"):
+        if (folder / TRUTH_FILE).is_file():
+            return folder
+    message = (
+        f"sample_images/{TRUTH_FILE}: not found; the demo needs the sample pictures. "
+        "Install dotward from its full source, or run the demo in the source folder."
+    )
+    raise TableError(message)
+
+
+def read_truth(folder: Path) -> tuple[tuple[KnownPhoto, ...], tuple[KnownPair, ...]]:
+    """Read what is known of the sample pictures.
+
+    Parameters
+    ----------
+    folder : Path
+
+    Returns
+    -------
+    tuple
+        Photos, then pairs, in the order of the file.
+
+    Raises
+    ------
+    TableError
+        The file breaks its form.
+    """
+    path = folder / TRUTH_FILE
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        photos = tuple(_photo(row) for row in table["photo"])
+        pairs = tuple(_pair(row) for row in table["pair"])
+    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
+        message = f"{path.name}: not in its form: {error!r}"
+        raise TableError(message) from None
+    return photos, pairs
+
+
+def judge_photo(known: KnownPhoto, report: PhotoReport) -> tuple[Row, ...]:
+    """Hold the answer for one photo against what is known.
+
+    Parameters
+    ----------
+    known : KnownPhoto
+    report : PhotoReport
+
+    Returns
+    -------
+    tuple of Row
+    """
+    if known.is_side_view:
+        return (
+            Row(
+                question="Lead lifted?",
+                answer="side views are " + NOT_YET,
+                known=known.title,
+                outcome="not judged",
+            ),
+        )
+    if known.outline_px is None:
+        return (_no_chip_row(report),)
+    package = _package_at(known.outline_px, report)
+    if package is None:
+        return (
+            Row(
+                question="Chip",
+                answer="not found",
+                known=words.corner_words(known.outline_px, 0),
+                outcome="wrong",
+            ),
+        )
+    return (_pin1_row(known.outline_px, package), _kind_row(known, package))
+
+
+def judge_pair(known: KnownPair, report: PairReport) -> tuple[Row, ...]:
+    """Hold the answer for one pair against what is known.
+
+    Parameters
+    ----------
+    known : KnownPair
+    report : PairReport
+
+    Returns
+    -------
+    tuple of Row
+    """
+    orientation = report.orientation
+    turn = Row(
+        question="Way round",
+        answer=words.orientation_words(orientation).split(": ", 1)[1],
+        known=words.turn_words(known.turn_deg),
+        outcome="right" if orientation.turn_deg == known.turn_deg else "wrong",
+    )
+    rows = [turn, _place_row(known, report), _bridge_row(known, report)]
+    rows += _unjudged_rows(known, report)
+    passed = report.decision == "no-fault-seen"
+    rows.append(
+        Row(
+            question="Decision",
+            answer=words.DECISION_WORDS[report.decision].lower(),
+            known="faulty" if known.is_faulty else "sound",
+            outcome=_decision_outcome(known, report, passed=passed),
+        )
+    )
+    return tuple(rows)
+
+
+def _photo(row: dict[str, Any]) -> KnownPhoto:
+    outline = row.get("outline_px")
+    return KnownPhoto(
+        file=row["file"],
+        title=row.get("title", row["file"]),
+        outline_px=tuple((float(x), float(y)) for x, y in outline) if outline else None,  # type: ignore[arg-type]
+        family=row.get("family"),
+        lead_count=row.get("lead_count"),
+        is_side_view=row.get("view", "above") == "side",
+    )
+
+
+def _pair(row: dict[str, Any]) -> KnownPair:
+    bridges = tuple((int(a), int(b)) for a, b in row.get("bridges", ()))
+    lifted = tuple(int(lead) for lead in row.get("lifted", ()))
+    return KnownPair(
+        before=row["before"],
+        after=row["after"],
+        title=row.get("title", row["after"]),
+        turn_deg=int(row["turn_deg"]),
+        dx_mm=row.get("dx_mm"),
+        dy_mm=row.get("dy_mm"),
+        skew_deg=row.get("skew_deg"),
+        bridges=bridges,
+        lifted=lifted,
+        is_faulty=bool(row["is_faulty"]),
+    )
+
+
+def _package_at(outline_px: Quad, report: PhotoReport) -> Package | None:
+    """Find the package whose middle lies in the middle of a known outline."""
+    known = np.asarray(outline_px, float)
+    reach = float(np.linalg.norm(known[0] - known[2])) / 4
+    for package in report.packages:
+        middle = np.mean(package.outline_px, axis=0)
+        if float(np.linalg.norm(middle - known.mean(axis=0))) < reach:
+            return package
+    return None
+
+
+def _no_chip_row(report: PhotoReport) -> Row:
+    count = len(report.packages)
+    return Row(
+        question="Chip",
+        answer=f"{count} found" if count else "none found",
+        known="bare lands in the middle; the other chips are the board's own",
+        outcome="not judged",
+    )
+
+
+def _pin1_row(outline_px: Quad, package: Package) -> Row:
+    known = np.asarray(outline_px, float)
+    found = np.asarray(package.outline_px[0], float)
+    nearest = int(np.argmin(np.linalg.norm(known - found, axis=1)))
+    right = package.pin1.state == "ok" and nearest == 0
+    return Row(
+        question="Pin 1",
+        answer=words.pin1_words(package.pin1, package.outline_px).split(": ", 1)[1],
+        known=words.corner_words(outline_px, 0),
+        outcome="right" if right else "wrong",
+    )
+
+
+def _kind_row(known: KnownPhoto, package: Package) -> Row:
+    same = (package.family, package.lead_count) == (known.family, known.lead_count)
+    return Row(
+        question="Chip",
+        answer=words.chip_words(package).split(": ", 1)[1],
+        known=f"{known.family}, {known.lead_count} leads",
+        outcome="right" if same else "wrong",
+    )
+
+
+def _place_row(known: KnownPair, report: PairReport) -> Row:
+    alignment = report.alignment
+    truth = "not known"
+    if known.dx_mm is not None and known.dy_mm is not None:
+        truth = words.shift_words(known.dx_mm, known.dy_mm)
+    if known.skew_deg is not None:
+        truth += f"; {words.skew_words(known.skew_deg)}"
+    return Row(
+        question="Place",
+        answer=words.alignment_words(alignment).split(": ", 1)[-1],
+        known=truth,
+        outcome=_place_outcome(known, report),
+    )
+
+
+def _place_outcome(known: KnownPair, report: PairReport) -> Outcome:
+    alignment = report.alignment
+    if known.dx_mm is None or known.dy_mm is None:
+        return "not judged"
+    if alignment.dx_mm is None or alignment.dy_mm is None:
+        return "wrong"
+    miss_mm = np.hypot(alignment.dx_mm - known.dx_mm, alignment.dy_mm - known.dy_mm)
+    good = miss_mm <= max(alignment.u_mm or 0.0, SHIFT_TOLERANCE_MM)
+    if known.skew_deg is not None and alignment.skew_deg is not None:
+        miss_deg = abs(alignment.skew_deg - known.skew_deg)
+        good &= miss_deg <= max(alignment.u_deg or 0.0, SKEW_TOLERANCE_DEG)
+    return "right" if good else "wrong"
+
+
+def _bridge_row(known: KnownPair, report: PairReport) -> Row:
+    found = {tuple(sorted(bridge.between)) for bridge in report.bridges}
+    truth = {tuple(sorted(between)) for between in known.bridges}
+    judged = bool(found) or _is_judged(report.checks.get("bridges"))
+    outcome: Outcome = "right" if found == truth else "wrong"
+    return Row(
+        question="Solder bridges",
+        answer=_leads_between(found) if judged else NOT_YET,
+        known=_leads_between(truth),
+        outcome=outcome if judged else "not judged",
+    )
+
+
+def _unjudged_rows(known: KnownPair, report: PairReport) -> list[Row]:
+    joints = report.checks.get("joints")
+    bad = tuple(joint.lead for joint in report.joints if joint.state == "fault")
+    judged = bool(bad) or _is_judged(joints)
+    agrees = set(known.lifted) == set(bad)
+    joint_row = Row(
+        question="Lifted leads",
+        answer=_listed(bad) if judged else NOT_YET,
+        known=_listed(known.lifted),
+        outcome=("right" if agrees else "wrong") if judged else "not judged",
+    )
+    return [joint_row]
+
+
+def _decision_outcome(known: KnownPair, report: PairReport, *, passed: bool) -> Outcome:
+    """Call it wrong to pass a faulty board or stop a sound one; to ask is neither."""
+    if known.is_faulty and passed:
+        return "wrong"
+    if not known.is_faulty and report.decision == "stop":
+        return "wrong"
+    is_told = report.decision == ("stop" if known.is_faulty else "no-fault-seen")
+    return "right" if is_told else "not judged"
+
+
+def _is_judged(finding: Finding | None) -> bool:
+    return finding is not None and finding.state != "unsure"
+
+
+def _leads_between(pairs: set[tuple[int, ...]]) -> str:
+    listed = ", ".join("-".join(map(str, pair)) for pair in sorted(pairs))
+    return f"between leads {listed}" if listed else "none"
+
+
+def _listed(leads: tuple[int, ...]) -> str:
+    return ", ".join(map(str, leads)) or "none"

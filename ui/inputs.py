@@ -1,0 +1,126 @@
+"""What a person names on the command line, as a list of photos."""
+
+from __future__ import annotations
+
+import glob
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from vision.errors import PhotoError, TableError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+PHOTO_SUFFIXES = frozenset(
+    {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".bmp"}
+)
+WILDCARDS = "*?["
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoPair:
+    """One line of a list of pairs."""
+
+    pair: str
+    before: Path
+    after: Path
+
+
+def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]]:
+    """Give the photos that files, folders and patterns stand for, in the order given.
+
+    Parameters
+    ----------
+    names : iterable of str
+        A folder stands for the photos in it, by name; a pattern such as
+        ``board*.jpg`` is resolved here because not every shell does it.
+
+    Yields
+    ------
+    tuple of str and Path or PhotoError
+        The name to answer under, and an error where a folder holds no photo or a
+        pattern fits no file; a file that does not exist is given as it is, for the
+        reader to say so.
+    """
+    for name in names:
+        path = Path(name)
+        if path.is_dir():
+            found = sorted(p for p in path.iterdir() if _is_photo(p))
+            said = f"{name}: no photo in this folder; one of {_kinds()} is needed."
+        elif not path.exists() and any(sign in name for sign in WILDCARDS):
+            found = [p for p in map(Path, sorted(glob.glob(name))) if p.is_file()]  # noqa: PTH207 - takes absolute patterns
+            said = (
+                f"{name}: no file fits this pattern. Look at the folder and the ending."
+            )
+        else:
+            found, said = [path], ""
+        yield from ((str(photo), photo) for photo in found)
+        if not found:
+            yield name, PhotoError(said)
+
+
+def read_pairs(path: Path) -> tuple[PhotoPair, ...]:
+    """Read a list of pairs, one JSON object a line.
+
+    Parameters
+    ----------
+    path : Path
+        Lines of ``{"pair": "...", "before": "...", "after": "..."}``.  A photo is
+        looked for from where the command runs, then beside the list.
+
+    Returns
+    -------
+    tuple of PhotoPair
+
+    Raises
+    ------
+    TableError
+        The list cannot be read or a line lacks a field.
+    """
+    try:
+        lines = path.read_text(encoding="utf-8-sig").splitlines()
+    except OSError as error:
+        message = f"{path}: the list of pairs cannot be read: {error.strerror}."
+        raise TableError(message) from None
+    except UnicodeDecodeError:
+        message = f"{path}: not a text file; a list of pairs is JSON lines in UTF-8."
+        raise TableError(message) from None
+    pairs = []
+    for number, line in enumerate(lines, 1):
+        if line.strip():
+            pairs.append(_read_pair(path, number, line))
+    if not pairs:
+        message = f"{path}: no pair in this list; one JSON object a line is needed."
+        raise TableError(message)
+    return tuple(pairs)
+
+
+def _read_pair(path: Path, number: int, line: str) -> PhotoPair:
+    try:
+        row = json.loads(line)
+        before, after = Path(row["before"]), Path(row["after"])
+        name = str(row.get("pair", number))
+    except (ValueError, TypeError, KeyError, AttributeError):
+        message = (
+            f"{path}, line {number}: {line.strip()[:60]!r} is not a pair; needed is "
+            '{"pair": "1", "before": "a.jpg", "after": "b.jpg"}.'
+        )
+        raise TableError(message) from None
+    return PhotoPair(
+        pair=name, before=_beside(path, before), after=_beside(path, after)
+    )
+
+
+def _beside(listed_in: Path, photo: Path) -> Path:
+    neighbour = listed_in.parent / photo
+    return neighbour if not photo.exists() and neighbour.exists() else photo
+
+
+def _is_photo(path: Path) -> bool:
+    return path.suffix.lower() in PHOTO_SUFFIXES and path.is_file()
+
+
+def _kinds() -> str:
+    return ", ".join(sorted(suffix.lstrip(".") for suffix in PHOTO_SUFFIXES))

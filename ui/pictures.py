@@ -1,0 +1,149 @@
+"""Answers as picture files: what was found, drawn and named."""
+
+from __future__ import annotations
+
+import errno
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import cv2
+
+from ui import words
+from vision.draw import PairWords, blink_picture, draw_package, draw_pair
+from vision.results import NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+
+    from vision.results import PairReport, PhotoReport
+
+JPEG_QUALITY = 88
+
+
+def look_picture(
+    report: PhotoReport, pin_names: Mapping[int, str] | None = None
+) -> np.ndarray:
+    """Draw the answer for one photo.
+
+    Parameters
+    ----------
+    report : PhotoReport
+    pin_names : mapping of int to str, optional
+        Drawn only if they fit the number of leads found.
+
+    Returns
+    -------
+    ndarray of shape (rows, cols, 3), uint8 BGR
+    """
+    answer = words.look_answer(report)
+    names = pin_names if words.names_fit(report, pin_names) else None
+    return draw_package(
+        report.photo,
+        report,
+        names,
+        caption=(answer.headline, *answer.details[:1]),
+        state=answer.state,
+    )
+
+
+def pair_picture(report: PairReport) -> np.ndarray:
+    """Draw the answer for one pair, before and after in one frame.
+
+    Parameters
+    ----------
+    report : PairReport
+
+    Returns
+    -------
+    ndarray of shape (rows, cols, 3), uint8 BGR
+    """
+    answer = words.pair_answer(report)
+    return draw_pair(
+        report.before.photo,
+        report.after.photo,
+        report,
+        words=PairWords(
+            caption=(answer.headline, words.alignment_words(report.alignment)),
+            state=answer.state,
+            shift=words.shift_tag(report.alignment),
+            turn=words.turn_tag(report.orientation),
+        ),
+    )
+
+
+def save_look(
+    report: PhotoReport, folder: Path, pin_names: Mapping[int, str] | None = None
+) -> Path:
+    """Draw the answer for one photo into a folder.
+
+    Parameters
+    ----------
+    report : PhotoReport
+    folder : Path
+    pin_names : mapping of int to str, optional
+
+    Returns
+    -------
+    Path
+        The picture's file; no file of another photo is written over.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written.
+    """
+    path = _free(folder, f"{report.photo.path.stem}_look", ".jpg", report.photo.sha256)
+    _save_jpeg(path, look_picture(report, pin_names))
+    return path
+
+
+def save_pair(report: PairReport, folder: Path) -> tuple[Path, ...]:
+    """Draw the answer for one pair into a folder, with a blink picture if it can be.
+
+    Parameters
+    ----------
+    report : PairReport
+    folder : Path
+
+    Returns
+    -------
+    tuple of Path
+
+    Raises
+    ------
+    OSError
+        A file cannot be written.
+    """
+    before, after = report.before.photo, report.after.photo
+    stem = f"{before.path.stem}_to_{after.path.stem}"
+    digest = before.sha256[:8] + after.sha256
+    still = _free(folder, f"{stem}_compare", ".jpg", digest)
+    _save_jpeg(still, pair_picture(report))
+    blink = blink_picture(before, after, report)
+    if isinstance(blink, NotFound):
+        return (still,)
+    moving = _free(folder, f"{stem}_blink", ".webp", digest)
+    moving.write_bytes(blink)
+    return still, moving
+
+
+_written: dict[Path, str] = {}
+
+
+def _free(folder: Path, stem: str, suffix: str, digest: str) -> Path:
+    """Give a name that no other photo of this run has taken."""
+    path = (folder / f"{stem}{suffix}").resolve()
+    if _written.setdefault(path, digest) != digest:
+        path = path.with_name(f"{stem}_{digest[:8]}{suffix}")
+        _written[path] = digest
+    return folder / path.name
+
+
+def _save_jpeg(path: Path, picture: np.ndarray) -> None:
+    done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
+    if not done:
+        message = "the picture could not be coded as JPEG"
+        raise OSError(errno.EIO, message, str(path))
+    path.write_bytes(data.tobytes())
