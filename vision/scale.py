@@ -1,0 +1,255 @@
+"""How many pixels a millimetre of the board takes, from what the photo offers.
+
+Best first: a printed tag of known size, the pitch of the package's own leads, its
+outline, a ruler the user marked.  Each with its uncertainty; two that disagree are
+reported.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from vision.results import Finding
+from vision.uncertainty import Budget, Contribution, combined, rectangular
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.results import Point
+
+Source = Literal["tag", "pitch", "outline", "ruler"]
+ORDER: tuple[Source, ...] = ("tag", "pitch", "outline", "ruler")
+PRINT_MM = 0.05
+"""A printer's error over a 10 mm square, half-width (estimate; check with a rule)."""
+PITCH_POSITION_MM = 0.05
+"""True position of a lead, half-width (estimate; drawings allow 0.10 mm profile)."""
+CLICK_PX = 1.5
+"""How well a person marks a tick of a ruler, half-width."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """One estimate, with the budget it came from; ``px_per_mm`` on the board plane."""
+
+    source: Source
+    px_per_mm: float
+    budget: Budget
+
+    @property
+    def sd_frac(self) -> float:
+        """Relative standard uncertainty."""
+        return combined(self.budget) / self.px_per_mm
+
+
+def scale_from_tag(
+    px_per_mm: float, *, fit_sd_frac: float, side_mm: float = 10.0
+) -> Scale:
+    """Weigh a scale that came from a printed tag.
+
+    Parameters
+    ----------
+    px_per_mm : float
+        Scale on the tag's plane at the chip.
+    fit_sd_frac : float
+        Relative standard uncertainty of the tag's edges carried to the chip.
+    side_mm : float
+        Side of the black square.
+
+    Returns
+    -------
+    Scale
+        With the printer's error added.
+    """
+    return _scale(
+        "tag",
+        px_per_mm,
+        Contribution(name="tag edges", u=fit_sd_frac, unit="1", kind="A"),
+        Contribution(name="print size", u=rectangular(PRINT_MM) / side_mm, unit="1"),
+    )
+
+
+def scale_from_pitch(
+    lead_px: npt.ArrayLike, pitch_mm: float, *, place_sd_px: float
+) -> Scale:
+    """Find the scale from the middles of one row of leads or lands.
+
+    Parameters
+    ----------
+    lead_px : array_like of shape (n, 2)
+        Middles of at least two neighbours of one row, in order, px.
+    pitch_mm : float
+        Their pitch from the package table.
+    place_sd_px : float
+        Standard deviation of one middle.
+
+    Returns
+    -------
+    Scale
+        Slope of place against number; its spread falls with the length of the row.
+    """
+    places = np.asarray(lead_px, dtype=np.float64)
+    count = len(places)
+    if count < 2:
+        msg = f"{count} leads in the row; at least 2 are needed"
+        raise ValueError(msg)
+    index = np.arange(count) - (count - 1) / 2
+    step = index @ places / (index @ index)
+    step_px = float(np.hypot(*step))
+    per_lead = 1 / math.sqrt(float(index @ index))
+    px_per_mm = step_px / pitch_mm
+    return _scale(
+        "pitch",
+        px_per_mm,
+        Contribution(
+            name="lead places", u=place_sd_px * per_lead / step_px, unit="1", kind="A"
+        ),
+        Contribution(
+            name="lead true position",
+            u=rectangular(PITCH_POSITION_MM) * per_lead / pitch_mm,
+            unit="1",
+        ),
+    )
+
+
+def scale_from_outline(
+    side_px: tuple[float, float],
+    body_mm: tuple[tuple[float, float, float], tuple[float, float, float]],
+    *,
+    side_sd_px: float,
+    nearness_frac: float = 0.0,
+    nearness_sd_frac: float = 0.01,
+) -> Scale:
+    """Find the scale from the body's outline.
+
+    Parameters
+    ----------
+    side_px : (float, float)
+        Body sides x and y in the photo, px.
+    body_mm : pair of (min, nominal, max)
+        The same sides in the package table, mm.
+    side_sd_px : float
+        Standard deviation of a side.
+    nearness_frac : float
+        How much larger the top is seen for standing nearer to the camera: package
+        height over camera height (``planes.View``).
+    nearness_sd_frac : float
+        Standard uncertainty of that.
+
+    Returns
+    -------
+    Scale
+        Mean of both sides, brought down to the board plane.
+    """
+    sides = [px / mm[1] for px, mm in zip(side_px, body_mm, strict=True)]
+    px_per_mm = sum(sides) / 2 * (1 - nearness_frac)
+    edge = math.hypot(*(side_sd_px / px for px in side_px)) / 2
+    moulding = (
+        math.hypot(*(rectangular((hi - lo) / 2) / n for lo, n, hi in body_mm)) / 2
+    )
+    return _scale(
+        "outline",
+        px_per_mm,
+        Contribution(name="outline edges", u=edge, unit="1", kind="A"),
+        Contribution(name="body tolerance", u=moulding, unit="1"),
+        Contribution(name="height of the top", u=nearness_sd_frac, unit="1"),
+    )
+
+
+def scale_from_ruler(start_px: Point, end_px: Point, length_mm: float) -> Scale:
+    """Find the scale from two ticks of a ruler that the user marked.
+
+    Parameters
+    ----------
+    start_px, end_px : (float, float)
+        The marked ticks, px.
+    length_mm : float
+        What the ruler says between them.
+
+    Returns
+    -------
+    Scale
+        The ruler must lie on the board plane.
+    """
+    length_px = math.dist(start_px, end_px)
+    if not (length_px > 0 and length_mm > 0):
+        msg = f"ruler: {length_px:.1f} px for {length_mm} mm; both must be above 0"
+        raise ValueError(msg)
+    return _scale(
+        "ruler",
+        length_px / length_mm,
+        Contribution(
+            name="marked ticks",
+            u=math.sqrt(2) * rectangular(CLICK_PX) / length_px,
+            unit="1",
+        ),
+        Contribution(name="ruler", u=rectangular(0.1) / length_mm, unit="1"),
+    )
+
+
+def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
+    """Take the best scale and say whether the others agree with it.
+
+    Parameters
+    ----------
+    scales : sequence of Scale
+        All that the photo offered.
+
+    Returns
+    -------
+    (Scale or None, Finding)
+        The first in the order tag, pitch, outline, ruler.  The finding is ``unsure``
+        when two differ by more than their joint expanded uncertainty (k = 2) or when
+        there is none.
+    """
+    if not scales:
+        reason = (
+            "no scale: no tag, no known package, no ruler in the photo; "
+            "lay a printed tag beside the chip"
+        )
+        return None, Finding(state="unsure", reasons=(reason,))
+    ranked = sorted(scales, key=lambda scale: ORDER.index(scale.source))
+    reasons = []
+    for i, first in enumerate(ranked):
+        for second in ranked[i + 1 :]:
+            apart = abs(first.px_per_mm - second.px_per_mm)
+            allowed = 2 * math.hypot(combined(first.budget), combined(second.budget))
+            if apart > allowed:
+                reasons.append(
+                    f"{_says(first)} but {_says(second)}: check that the tag or ruler "
+                    "lies on the board and that the package size is right"
+                )
+    state: Literal["ok", "unsure"] = "unsure" if reasons else "ok"
+    return ranked[0], Finding(state=state, reasons=tuple(reasons))
+
+
+def _says(scale: Scale) -> str:
+    u = 2 * combined(scale.budget)
+    return f"the {scale.source} gives {scale.px_per_mm:.2f} ± {u:.2f} px/mm"
+
+
+def _scale(source: Source, px_per_mm: float, *relative: Contribution) -> Scale:
+    """Turn relative contributions into the budget of a scale in px/mm."""
+    parts = tuple(
+        Contribution(
+            name=part.name,
+            u=part.u,
+            unit="1",
+            sensitivity=px_per_mm,
+            kind=part.kind,
+            dof=part.dof,
+        )
+        for part in relative
+    )
+    budget = Budget(
+        quantity=f"scale from {source}",
+        value=px_per_mm,
+        unit="px/mm",
+        contributions=parts,
+    )
+    return Scale(source=source, px_per_mm=px_per_mm, budget=budget)
