@@ -101,10 +101,10 @@ def _ask(folder: Path, checker: Checker, photos: tuple[Photo, ...]) -> Answer:
     paths = [_whole_photo(folder, photo) for photo in photos]
     if len(paths) == 2:
         answer = checker.compare(paths[0], paths[1])
-        parts = ("before", "after")
+        parts = ["before", "after"]
     else:
         answer = checker.look(paths[0])
-        parts = ("photo",)
+        parts = ["photo"]
     named = dict(answer)
     for part, photo in zip(parts, photos, strict=True):
         named[part] = _named_in_job(folder, answer.get(part), photo)

@@ -32,6 +32,8 @@ def sync_folder(folder: Path) -> None:
     folder : Path
         An existing folder.
     """
+    if os.name == "nt":  # Windows cannot open a folder; its renames need no sync
+        return
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import secrets
 from typing import TYPE_CHECKING
@@ -253,8 +254,25 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
             has_place=claims.has_place,
             replaces=replaces,
         )
-        _check_rules(folder, derive_state(writer.entries), event)
-        return writer.append(event.KIND, data_of(event))
+        state = derive_state(writer.entries)
+        try:
+            _check_rules(folder, state, event)
+            return writer.append(event.KIND, data_of(event))
+        except RecordError:
+            _forget_unnamed(folder, state, event)
+            raise
+
+
+def _forget_unnamed(folder: Path, state: JobState, event: PhotoAdded) -> None:
+    """Remove a photo that was stored for an event that did not come about."""
+    named = {
+        noted.event.sha256
+        for noted in state.history
+        if isinstance(noted.event, PhotoAdded)
+    }
+    if event.sha256 not in named:
+        with contextlib.suppress(OSError):
+            photo_path(folder, event.sha256, event.suffix).unlink()
 
 
 def _check_rules(folder: Path, state: JobState, event: Event) -> None:

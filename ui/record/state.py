@@ -135,10 +135,53 @@ def derive_state(entries: Iterable[Entry]) -> JobState:
         An event is unknown or does not fit, or the first is not an opening.
     """
     listed = tuple(entries)
-    history: tuple[Noted[Event], ...] = tuple(
+    return state_of(read_events(listed), listed[-1].hash if listed else "")
+
+
+def read_events(entries: Iterable[Entry]) -> tuple[Noted[Event], ...]:
+    """Read the events of journal entries.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Whole entries in their order.
+
+    Returns
+    -------
+    tuple of Noted
+        One event an entry.
+
+    Raises
+    ------
+    RecordError
+        An event is unknown or does not fit.
+    """
+    return tuple(
         Noted(seq=entry.seq, at=entry.at, event=event_of(entry.kind, entry.data))
-        for entry in listed
+        for entry in entries
     )
+
+
+def state_of(history: tuple[Noted[Event], ...], head: str) -> JobState:
+    """Work out the state of a job from its events; see ``derive_state``.
+
+    Parameters
+    ----------
+    history : tuple of Noted
+        All events in their order.
+    head : str
+        Hash of the newest entry.
+
+    Returns
+    -------
+    JobState
+        Times play no part in it.
+
+    Raises
+    ------
+    RecordError
+        The first event is not an opening.
+    """
     if not history or not isinstance(history[0].event, Opened):
         message = (
             "the journal does not begin with the opening of a job. Restore the "
@@ -173,7 +216,7 @@ def derive_state(entries: Iterable[Entry]) -> JobState:
         seals=_of(history, Sealed),
         outcomes=_of(history, Outcome),
         set_aside=_of(history, SetAside),
-        head=listed[-1].hash,
+        head=head,
     )
 
 

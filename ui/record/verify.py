@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from ui.record.events import PhotoAdded
 from ui.record.files import PART_PREFIX
-from ui.record.journal import Head, Journal, read_head, read_journal
+from ui.record.journal import HEAD_NAME, Head, Journal, read_head, read_journal
 from ui.record.rules import refusal
 from ui.record.seal import REPORT_FOLDER
-from ui.record.state import JobState, derive_state
+from ui.record.state import JobState, derive_state, read_events, state_of
 from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
 from ui.record.writer import ASIDE_FOLDER
 from vision.errors import RecordError
@@ -78,6 +78,7 @@ def verify_job(folder: Path, *, expected: Head | None = None) -> Verification:
 
 def _head_problems(journal: Journal, head: Head | None, where: str) -> Iterator[str]:
     if head is None:
+        yield f"{HEAD_NAME} is missing or unreadable: it would show a cut-off end"
         return
     by_seq = {entry.seq: entry.hash for entry in journal.entries}
     last = max(by_seq, default=0)
@@ -154,7 +155,7 @@ def _file_problems(path: Path, sha256: str, what: str) -> Iterator[str]:
     try:
         found = file_sha256(path)
     except OSError as error:
-        yield f"{what} cannot be read ({error.strerror}): {path.parent.name}/{path.name}"
+        yield f"{what} cannot be read: {error.strerror} ({path.name})"
         return
     if found != sha256:
         yield f"{what} was changed ({path.parent.name}/{path.name})"
@@ -162,12 +163,12 @@ def _file_problems(path: Path, sha256: str, what: str) -> Iterator[str]:
 
 def _rule_problems(journal: Journal) -> Iterator[str]:
     """Replay the job: an event the rules refuse cannot have been added by this tool."""
-    entries = journal.entries
-    whole = derive_state(entries)
-    for index in range(1, len(entries)):
-        reason = refusal(derive_state(entries[:index]), whole.history[index].event)
+    history = read_events(journal.entries)
+    for index in range(1, len(history)):
+        state = state_of(history[:index], journal.entries[index - 1].hash)
+        reason = refusal(state, history[index].event)
         if reason is not None:
-            yield f"event {entries[index].seq} breaks the rules of a job: {reason}"
+            yield f"event {history[index].seq} breaks the rules of a job: {reason}"
 
 
 def _unnamed_files(folder: Path, state: JobState) -> Iterator[str]:

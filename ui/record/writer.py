@@ -241,7 +241,9 @@ def _cut(path: Path, length_bytes: int) -> None:
 def _refuse_damage(folder: Path, journal: Journal) -> None:
     problems = list(journal.damage)
     head = read_head(folder)
-    if head is not None and head.count > len(journal.entries) and not journal.damage:
+    if head is None:
+        problems.append(f"{HEAD_NAME} is missing or unreadable")
+    elif head.count > len(journal.entries) and not journal.damage:
         problems.append(
             f"{head.count} events were recorded but the journal holds only "
             f"{len(journal.entries)}"
