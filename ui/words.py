@@ -58,7 +58,7 @@ CUE_WORDS = {
 }
 CHECK_WORDS = {
     "quality": "Photo",
-    "package": "Same chip as before",
+    "package": "Chip against before",
     "registration": "Board found again",
     "orientation": "Way round",
     "alignment": "Place on the board",
@@ -67,7 +67,8 @@ CHECK_WORDS = {
     "bridges": "Solder bridges",
     "joints": "Solder joints",
 }
-SHOWN_APART = ("orientation", "alignment")
+FAULT_WORDS = {"package": "not the chip that was there before"}
+SHOWN_APART = ("orientation", "alignment", "registration")
 QUARTERS = {90: "a quarter turn", 180: "half a turn", 270: "three quarters of a turn"}
 
 CHECK_PIN1 = (
@@ -216,9 +217,9 @@ def check_lines(report: PairReport) -> tuple[str, ...]:
     """
     return tuple(
         f"{CHECK_WORDS.get(name, name.replace('_', ' ').capitalize())}: "
-        f"{STATE_WORDS[finding.state]}{_because(finding.reasons)}"
+        f"{STATE_WORDS[finding.state]}{_because(_bare(finding.reasons, name))}"
         for name, finding in report.checks.items()
-        if name not in SHOWN_APART and name != "registration"
+        if name not in SHOWN_APART
     )
 
 
@@ -536,7 +537,7 @@ def pair_faults(report: PairReport) -> tuple[str, ...]:
         faults.append(f"{_leads(bad)} badly soldered")
     told = {"orientation", "alignment", "bridges", "overhang", "lands", "joints"}
     faults += [
-        CHECK_WORDS.get(name, name).lower()
+        FAULT_WORDS.get(name, CHECK_WORDS.get(name, name).lower())
         for name, finding in report.checks.items()
         if finding.state == "fault" and name not in told
     ]
@@ -614,8 +615,17 @@ def _place(value: float, values: Sequence[float], low: str, high: str) -> str:
 
 
 def _because(reasons: Iterable[str]) -> str:
-    text = " ".join(reason.strip() for reason in reasons)
-    return f": {text}" if text else ""
+    told = [reason.strip() for reason in reasons if reason.strip()]
+    if not told:
+        return ""
+    *first, last = told
+    stopped = [r if r.endswith((".", "!", "?")) else f"{r}." for r in first]
+    return f": {' '.join([*stopped, last])}"
+
+
+def _bare(reasons: Iterable[str], name: str) -> list[str]:
+    """Take a check's own name off the front of its reasons."""
+    return [reason.removeprefix(f"{name}: ") for reason in reasons]
 
 
 def _quality_lines(quality: Finding) -> tuple[str, ...]:

@@ -1,0 +1,214 @@
+"""Sentences: the answer first, signs as words, never more certain than measured."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.unit.ui.reports import (
+    SQUARE,
+    not_registered,
+    package,
+    pair_report,
+    photo_report,
+    soldered,
+    sure,
+    turned,
+    unsure,
+)
+from ui import words
+from vision.errors import PhotoError
+from vision.results import Alignment, Bridge, Finding, Joint, Orientation
+
+EVERY_CHECK_OK = {
+    name: Finding(state="ok")
+    for name in ("quality", "registration", "orientation", "alignment", "bridges")
+}
+
+
+def test_the_answer_comes_first():
+    answer = words.look_answer(photo_report(package()))
+    assert answer.headline == (
+        "Pin 1: lower left corner, sure to 99.7 %: dimple, silkscreen"
+    )
+    assert answer.details == ("Chip: SOIC, 8 leads, 41.2 px/mm",)
+    assert answer.state == "ok"
+    assert "board's own mark" in answer.next_steps[0]
+
+
+def test_an_unsure_pin1_says_what_is_missing_and_never_a_corner():
+    answer = words.look_answer(photo_report(package(unsure())))
+    assert answer.state == "unsure"
+    assert answer.headline.startswith("Pin 1: cannot tell: no dimple")
+    assert "corner" not in answer.headline
+
+
+def test_no_chip_asks_for_another_photo():
+    answer = words.look_answer(photo_report())
+    assert answer.state == "unsure"
+    assert answer.next_steps == (words.RETAKE,)
+
+
+@pytest.mark.parametrize(
+    ("report", "state"),
+    [
+        (photo_report(package()), "ok"),
+        (photo_report(package(unsure())), "unsure"),
+        (photo_report(package(), quality=Finding(state="fault")), "unsure"),
+        (photo_report(package(joints=(Joint(lead=2, state="fault"),))), "fault"),
+        (photo_report(package(joints=(Joint(lead=2, state="unsure"),))), "unsure"),
+        (
+            photo_report(
+                package(),
+                package(
+                    bridges=(Bridge(between=(1, 2), confidence=0.9, at_px=(1, 1)),)
+                ),
+            ),
+            "fault",
+        ),
+    ],
+)
+def test_a_photo_is_as_good_as_its_worst_finding(report, state):
+    assert words.look_state(report) == state
+
+
+@pytest.mark.parametrize(
+    ("index", "said"),
+    [(0, "lower left"), (1, "lower right"), (2, "upper right"), (3, "upper left")],
+)
+def test_corners_of_an_upright_chip(index, said):
+    assert words.corner_words(SQUARE, index) == f"{said} corner"
+
+
+def test_corners_of_a_chip_on_its_tip():
+    tip = ((0.0, 10.0), (10.0, 0.0), (0.0, -10.0), (-10.0, 0.0))
+    said = [words.corner_words(tip, k) for k in range(4)]
+    assert said == ["bottom corner", "right corner", "top corner", "left corner"]
+
+
+@pytest.mark.parametrize("theta_deg", range(0, 360, 7))
+def test_no_two_corners_are_called_the_same(theta_deg):
+    c, s = np.cos(np.radians(theta_deg)), np.sin(np.radians(theta_deg))
+    body = np.array([(-2, 1), (2, 1), (2, -1), (-2, -1)]) @ np.array([[c, s], [-s, c]])
+    quad = tuple((float(x), float(y)) for x, y in body)
+    assert len({words.corner_words(quad, k) for k in range(4)}) == 4
+
+
+@pytest.mark.parametrize(
+    ("dx_mm", "dy_mm", "said"),
+    [
+        (0.12, -0.05, "0.12 mm to the right, 0.05 mm up"),
+        (-0.3, 0.0, "0.30 mm to the left"),
+        (0.0, 0.07, "0.07 mm down"),
+        (0.0, 0.0, "not moved"),
+    ],
+)
+def test_signs_become_words(dx_mm, dy_mm, said):
+    assert words.shift_words(dx_mm, dy_mm) == said
+
+
+def test_a_shift_within_its_uncertainty_is_not_called_a_shift():
+    said = words.shift_words(0.02, 0.01, 0.03)
+    assert said == "no shift beyond the 0.03 mm these photos can tell"
+    close = Alignment(state="ok", dx_mm=0.02, dy_mm=0.01, u_mm=0.03)
+    assert words.shift_tag(close) == ""
+
+
+def test_counter_clockwise_is_positive():
+    assert words.skew_words(1.2) == "skewed 1.2 degrees counter-clockwise"
+    assert words.skew_words(-1.2, 0.2) == (
+        "skewed 1.2 degrees clockwise, give or take 0.2"
+    )
+    assert words.skew_words(0.1, 0.2) == "no skew beyond 0.2 degrees"
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.5, "50 %"), (0.987, "99 %"), (0.997, "99.7 %"), (1.0, "over 99.9 %")],
+)
+def test_certainty_is_never_claimed(share, said):
+    assert words.percent(share) == said
+
+
+def test_a_turned_chip_stops_and_warns():
+    answer = words.pair_answer(turned())
+    assert answer.state == "fault"
+    assert answer.headline == (
+        "Stop: the chip is turned by 180 degrees (half a turn) on its board"
+    )
+    assert words.DO_NOT_POWER in answer.cautions
+    assert words.turn_tag(turned().orientation) == "turned 180 degrees"
+
+
+def test_a_bridge_is_named_in_the_headline():
+    answer = words.pair_answer(soldered())
+    assert "solder bridge between leads 3 and 4" in answer.headline
+    assert answer.headline.startswith("Stop:")
+
+
+def test_another_chip_is_named_in_the_headline():
+    other = pair_report(checks={"package": Finding(state="fault")}, decision="stop")
+    assert words.FAULT_WORDS["package"] in words.pair_answer(other).headline
+
+
+def test_what_was_not_judged_is_said_and_asked_for():
+    answer = words.pair_answer(pair_report())
+    assert answer.state == "unsure"
+    assert answer.headline.startswith("Check by hand:")
+    line = "Leads on their lands: cannot tell: not judged by this version"
+    assert line in answer.details
+    assert "leads on their lands" in answer.next_steps[0]
+
+
+def test_no_fault_seen_is_not_called_proof():
+    answer = words.pair_answer(
+        pair_report(checks=EVERY_CHECK_OK, decision="no-fault-seen")
+    )
+    assert answer.state == "ok"
+    assert words.AID_ONLY in answer.cautions
+
+
+def test_photos_not_laid_over_ask_for_others():
+    answer = words.pair_answer(not_registered())
+    assert answer.headline.startswith("Take the photo again:")
+    assert any("could not be laid over" in line for line in answer.details)
+    assert "Place: cannot tell: not laid over" in answer.details
+    assert words.RETAKE in answer.next_steps
+
+
+def test_an_unsure_turn_names_no_turn():
+    doubtful = Orientation(state="unsure", turn_deg=180, confidence=0.6)
+    assert words.orientation_words(doubtful) == "Way round: cannot tell"
+    assert words.turn_tag(doubtful) == ""
+
+
+def test_pin_names_are_given_only_where_they_fit():
+    names = {number: f"P{number}" for number in range(1, 9)}
+    fits = photo_report(package())
+    assert words.pin_lines(fits, names, "spi")[0].startswith("Pins by spi: 1 P1, 2 P2")
+    more = photo_report(package(lead_count=16))
+    assert "8 pins and the chip 16 leads" in words.pin_lines(more, names, "spi")[0]
+    blind = photo_report(package(unsure()))
+    assert "pin 1 is not known" in words.pin_lines(blind, names, "spi")[0]
+    assert not words.names_fit(more, names)
+    assert not words.names_fit(blind, names)
+
+
+def test_every_decision_and_state_has_words():
+    assert words.DECISION_WORDS.keys() == words.DECISION_STATE.keys()
+    for state in words.DECISION_STATE.values():
+        assert state in words.STATE_WORDS
+
+
+def test_an_error_of_ours_is_said_without_jargon_first():
+    assert words.error_words(PhotoError("a.jpg: cut")) == "a.jpg: cut"
+    said = words.error_words(ZeroDivisionError("x"))
+    assert said.startswith("Something went wrong")
+    assert "--debug" in said
+    assert words.error_words(FileNotFoundError(2, "No such file", "x.jpg")) == (
+        "x.jpg: No such file"
+    )
+
+
+def test_cues_against_the_answer_are_not_named():
+    assert words.cue_words(sure()) == ("dimple", "silkscreen")
