@@ -26,6 +26,7 @@ from vision.errors import VisionError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
+    from vision.pinouts import Pinout
     from vision.results import PairReport, PhotoReport
 
 T = TypeVar("T")
@@ -54,14 +55,17 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-# Commands of their own modules; each brings `app`, its Typer, once it is there.
-MOUNTED = {"job": "ui.job_commands", "tags": "ui.tag_commands"}
+# Groups of commands in modules of their own; each brings `app`, its Typer.
+GROUPS = {"job": "ui.job_commands"}
 
 
 def _mount() -> None:
-    for name, module in MOUNTED.items():
+    for name, module in GROUPS.items():
         if importlib.util.find_spec(module):
-            app.add_typer(importlib.import_module(module).app, name=name)
+            group = importlib.import_module(module)
+            app.add_typer(group.app, name=name)
+            if hasattr(group, "report_command"):
+                app.command("report")(group.report_command)
 
 
 def _print_version(*, wanted: bool) -> None:
@@ -125,7 +129,8 @@ def look(
     from ui.contract import error_json, photo_report_json
     from ui.inputs import photos_named
 
-    names = _pin_names(pinout)
+    named = _find_pinout(pinout)
+    names = _names(named)
     folder = _folder(draw)
     exits: list[Exit] = []
     for given, photo in _with_progress(list(photos_named(photos)), "Looking"):
@@ -139,7 +144,8 @@ def look(
             _print_json(photo_report_json(outcome))
         else:
             answer = words.look_answer(outcome)
-            _print_answer(given, answer, _pin_lines(outcome, names, pinout))
+            pins = words.pin_lines(outcome, names, named.name) if named else ()
+            _print_answer(given, answer, pins)
         exits += _draw_look(outcome, folder, names)
     raise typer.Exit(_worst(exits))
 
@@ -277,7 +283,7 @@ def _compare_one(pair: _Pair, *, as_json: bool, folder: Path | None) -> Exit:
 
 
 def _draw_look(
-    report: PhotoReport, folder: Path | None, names: Mapping[int, str] | None
+    report: PhotoReport, folder: Path | None, names: Mapping[int, str]
 ) -> list[Exit]:
     if folder is None:
         return []
@@ -307,23 +313,19 @@ def _attempt(what: str, work: Callable[[], T]) -> T | Exception:
         return error
 
 
-def _pin_names(pinout: str | None) -> Mapping[int, str] | None:
-    if pinout is None:
+def _find_pinout(name: str | None) -> Pinout | None:
+    if name is None:
         return None
-    from ui.pinouts import find_pinout
+    from vision.pinouts import load_pinout
 
-    found = _attempt(pinout, lambda: find_pinout(pinout))
-    if isinstance(found, VisionError | OSError):
-        raise typer.BadParameter(str(found))
-    if isinstance(found, Exception):
-        raise found
-    return found
+    try:
+        return load_pinout(name)
+    except VisionError as error:
+        raise typer.BadParameter(str(error)) from None
 
 
-def _pin_lines(
-    report: PhotoReport, names: Mapping[int, str] | None, pinout: str | None
-) -> tuple[str, ...]:
-    return words.pin_lines(report, names, pinout) if names and pinout else ()
+def _names(pinout: Pinout | None) -> dict[int, str]:
+    return dict(enumerate(pinout.pins, 1)) if pinout else {}
 
 
 def _folder(folder: Path | None) -> Path | None:
@@ -347,14 +349,16 @@ def _print_json(data: dict[str, Any]) -> None:
 
 
 def _print_answer(title: str, answer: words.Answer, more: Iterable[str] = ()) -> None:
+    told = [
+        answer.headline,
+        *answer.details,
+        *more,
+        *(f"Next: {step}" for step in answer.next_steps),
+        *(f"Caution: {caution}" for caution in answer.cautions),
+    ]
     print(visible(title))
-    print(f"  {answer.headline}")
-    for line in (*answer.details, *more):
-        print(f"  {line}")
-    for step in answer.next_steps:
-        print(f"  Next: {step}")
-    for caution in answer.cautions:
-        print(f"  Caution: {caution}")
+    for line in told:
+        print(f"  {visible(line)}")
     print(flush=True)
 
 

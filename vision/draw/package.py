@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 PICTURE_PIXELS = 1_400_000
 TEXT_PX = 32
 AIR_FRACS = (0.17, 0.25, 0.35, 0.5, 0.7)
+DISC_PX = 13.0
 CUES_SHOWN = 3
 CUE_TAGS = {"text-direction": "marking"}
 
@@ -151,10 +152,10 @@ def draw_pin1_corner(
     ends = [_toward(quad[0], quad[1], arm), _toward(quad[0], quad[3], arm)]
     corner = (float(quad[0][0]), float(quad[0][1]))
     if is_hollow:
-        canvas.ring(corner, 13, AMBER, width=4)
+        canvas.ring(corner, DISC_PX, AMBER, width=4)
         return
     canvas.line([ends[0], corner, ends[1]], AMBER, width=8)
-    canvas.disc(corner, 13, AMBER)
+    canvas.disc(corner, DISC_PX, AMBER)
 
 
 def draw_bridges(canvas: Canvas, view: View, bridges: Sequence[Bridge]) -> None:
@@ -241,6 +242,7 @@ def _draw_words(
     if known:
         corner = np.asarray(outline[0])
         draw_tag(canvas, "pin 1", outline[0], tuple(corner - middle))
+        canvas.disc(outline[0], DISC_PX, AMBER)
     else:
         words = "pin 1: cannot tell"
         place = (float(middle[0]), float(middle[1]))

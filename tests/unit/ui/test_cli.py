@@ -1,0 +1,300 @@
+"""The commands: what they print, in which order, and what the exit code says."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import types
+from pathlib import Path
+
+import cv2
+import pytest
+
+from tests.unit.ui.reports import (
+    not_registered,
+    package,
+    pair_report,
+    photo,
+    photo_report,
+    turned,
+    unsure,
+)
+from ui import cli
+from vision.errors import PhotoError
+from vision.results import Finding
+
+ROOT = Path(cli.__file__).resolve().parent.parent
+
+
+def fake_look(path):
+    """Answer by the file's name, so that a test reads like its photos."""
+    name = Path(path).name
+    if "cut" in name:
+        raise PhotoError(f"{name}: ends early; take it from the camera again.")
+    if "odd" in name:
+        message = "nobody thought of this"
+        raise ZeroDivisionError(message)
+    found = unsure() if "doubt" in name else None
+    return photo_report(package(found), shown=photo(str(path), value=len(str(path))))
+
+
+def fake_compare(before, after, *, on_progress=None):
+    name = Path(after).name
+    if "cut" in name:
+        raise PhotoError(f"{name}: ends early; take it from the camera again.")
+    if "turned" in name:
+        return turned()
+    if "far" in name:
+        return not_registered()
+    if "good" in name:
+        return pair_report(
+            checks={"lands": Finding(state="ok")}, decision="no-fault-seen"
+        )
+    return pair_report()
+
+
+@pytest.fixture
+def run(monkeypatch, capsys, tmp_path):
+    pipeline = types.ModuleType("vision.pipeline")
+    pipeline.look, pipeline.compare = fake_look, fake_compare
+    monkeypatch.setitem(sys.modules, "vision.pipeline", pipeline)
+    monkeypatch.chdir(tmp_path)
+
+    def run_command(*words):
+        monkeypatch.setattr(sys, "argv", ["dotward", *map(str, words)])
+        with pytest.raises(SystemExit) as stop:
+            cli.main()
+        out, err = capsys.readouterr()
+        assert "Traceback" not in out + err
+        return int(stop.value.code or 0), out, err
+
+    return run_command
+
+
+def make(*names):
+    for name in names:
+        Path(name).parent.mkdir(parents=True, exist_ok=True)
+        Path(name).write_bytes(b"x")
+
+
+def lines(out):
+    return [json.loads(line) for line in out.splitlines()]
+
+
+def test_a_person_reads_the_answer_first(run):
+    make("a.jpg")
+    code, out, err = run("look", "a.jpg")
+    assert code == 0
+    assert err == ""
+    first, second, *rest = out.splitlines()
+    assert first == "a.jpg"
+    assert second.startswith("  Pin 1: lower left corner, sure to 99.7 %: dimple")
+    assert any(line.startswith("  Next: ") for line in rest)
+
+
+def test_lines_come_in_the_order_given_and_the_rest_go_on(run):
+    make("a.jpg", "cut.jpg", "odd.jpg", "doubt.jpg")
+    code, out, err = run("look", "doubt.jpg", "cut.jpg", "odd.jpg", "a.jpg", "--jsonl")
+    found = lines(out)
+    names = [row["photo"]["file"] for row in found]
+    assert names == ["doubt.jpg", "cut.jpg", "odd.jpg", "a.jpg"]
+    assert found[1]["error"] == {
+        "code": "photo",
+        "message": "cut.jpg: ends early; take it from the camera again.",
+    }
+    assert found[2]["error"]["code"] == "internal"
+    assert "packages" in found[3]
+    assert "cut.jpg: ends early" in err
+    assert code == 4
+
+
+@pytest.mark.parametrize(
+    ("name", "code"), [("a.jpg", 0), ("doubt.jpg", 3), ("cut.jpg", 4)]
+)
+def test_the_exit_code_of_one_photo(run, name, code):
+    make(name)
+    assert run("look", name, "--jsonl")[0] == code
+
+
+def test_folders_and_patterns_stand_for_their_photos(run):
+    make("board/b.jpg", "board/a.PNG", "board/notes.txt", "c1.jpg", "c2.jpg")
+    _, out, _ = run("look", "board", "c*.jpg", "--jsonl")
+    names = [Path(row["photo"]["file"]).name for row in lines(out)]
+    assert names == ["a.PNG", "b.jpg", "c1.jpg", "c2.jpg"]
+
+
+def test_a_name_with_brackets_is_a_file_if_it_is_one(run):
+    make("a[1].jpg")
+    _, out, _ = run("look", "a[1].jpg", "--jsonl")
+    assert lines(out)[0]["photo"]["file"] == "a[1].jpg"
+    assert "error" not in lines(out)[0]
+
+
+@pytest.mark.parametrize("name", ["nothing*.jpg", "empty"])
+def test_what_stands_for_no_photo_is_an_error_line(run, name):
+    Path("empty").mkdir()
+    code, out, _ = run("look", name, "--jsonl")
+    assert code == 4
+    assert lines(out)[0]["photo"]["file"] == name
+    assert lines(out)[0]["error"]["code"] == "photo"
+
+
+def test_look_draws_one_picture_a_photo_even_with_equal_names(run):
+    make("one/a.jpg", "twice/a.jpg")
+    code, out, err = run("look", "one/a.jpg", "twice/a.jpg", "--draw", "out")
+    assert code == 0
+    first = Path("out/a_look.jpg")
+    assert first.exists()
+    assert cv2.imread(str(first)).shape[2] == 3
+    assert len(list(Path("out").iterdir())) == 2
+    assert err.count("drawn: ") == 2
+    assert "drawn: " not in out
+
+
+def test_pin_names_of_a_trade_standard(run):
+    make("a.jpg")
+    _, out, _ = run("look", "a.jpg", "--pinout", "24xx")
+    assert "1 A0, 2 A1, 3 A2, 4 GND" in out
+
+
+def test_an_unknown_pinout_is_a_mistake_in_the_command(run):
+    make("a.jpg")
+    code, out, err = run("look", "a.jpg", "--pinout", "nothing-like-it")
+    assert code == 2
+    assert out == ""
+    assert "24xx" in err
+
+
+@pytest.mark.parametrize(
+    ("after", "code", "said"),
+    [
+        ("good.jpg", 0, "No fault seen"),
+        ("turned.jpg", 1, "Stop: the chip is turned by 180 degrees"),
+        ("plain.jpg", 3, "Check by hand"),
+        ("far.jpg", 3, "Take the photo again"),
+    ],
+)
+def test_a_pair_in_words(run, after, code, said):
+    found, out, _ = run("compare", "before.jpg", after)
+    assert found == code
+    assert said in out.splitlines()[1]
+
+
+def test_a_turned_chip_warns_against_power(run):
+    _, out, _ = run("compare", "before.jpg", "turned.jpg")
+    assert "Caution: Do not power the board" in out
+
+
+def test_one_pair_as_json(run):
+    code, out, _ = run("compare", "before.jpg", "turned.jpg", "--json")
+    assert code == 1
+    assert lines(out)[0]["orientation"]["turn_deg"] == 180
+    assert "pair" not in lines(out)[0]
+
+
+def test_a_list_of_pairs_keeps_names_and_order(run):
+    make("near/good.jpg")
+    rows = [
+        {"pair": "0002", "before": "b.jpg", "after": "turned.jpg"},
+        {"pair": "0001", "before": "b.jpg", "after": "cut.jpg"},
+        {"pair": "0003", "before": "b.jpg", "after": "good.jpg"},
+    ]
+    Path("near/list.jsonl").write_text("\n".join(map(json.dumps, rows)) + "\n\n")
+    code, out, _ = run("compare", "--pairs", "near/list.jsonl", "--jsonl")
+    found = lines(out)
+    assert [row["pair"] for row in found] == ["0002", "0001", "0003"]
+    assert found[0]["decision"] == "stop"
+    assert found[1]["error"]["code"] == "photo"
+    assert found[2]["decision"] == "no-fault-seen"
+    assert code == 4
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "no pair"),
+        ("{}", "line 1"),
+        ('{"pair": "1"}\n', "line 1"),
+        ("[1]", "line 1"),
+    ],
+)
+def test_a_broken_list_of_pairs_says_where(run, text, said):
+    Path("list.jsonl").write_text(text)
+    code, out, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
+    assert code == 4
+    assert out == ""
+    assert said in err
+
+
+def test_compare_draws_a_still_and_a_blink_picture(run):
+    code, _, err = run("compare", "before.jpg", "good.jpg", "--draw", "out")
+    assert code == 0
+    assert Path("out/before_to_after_compare.jpg").exists()
+    blink = Path("out/before_to_after_blink.webp").read_bytes()
+    assert blink[:4] == b"RIFF"
+    assert b"ANIM" in blink
+    assert err.count("drawn: ") == 2
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("compare", "a.jpg"),
+        ("compare",),
+        ("compare", "a.jpg", "b.jpg", "--pairs", "x"),
+        ("look",),
+        ("look", "a.jpg", "--no-such-option"),
+        ("nonsense",),
+    ],
+)
+def test_a_command_that_is_not_understood(run, words):
+    code, out, err = run(*words)
+    assert code == 2
+    assert out == ""
+    assert "Usage" in err
+
+
+def test_a_folder_that_cannot_be_made_is_said_before_any_work(run):
+    make("a.jpg", "file")
+    code, out, err = run("look", "a.jpg", "--draw", "file/inside")
+    assert code == 2
+    assert out == ""
+    assert "cannot be made" in err
+
+
+def test_an_interrupt_is_neither_a_fault_nor_a_traceback(run, monkeypatch):
+    def stop(_path):
+        raise KeyboardInterrupt
+
+    make("a.jpg")
+    monkeypatch.setattr(sys.modules["vision.pipeline"], "look", stop)
+    assert run("look", "a.jpg")[0] == 130
+
+
+def test_a_file_name_cannot_write_to_the_terminal(run):
+    code, out, _ = run("look", "a\x1b(0b.jpg")
+    assert code == 0
+    assert "\x1b" not in out
+
+
+def test_help_loads_no_heavy_library():
+    program = (
+        "import sys; sys.argv = ['dotward', '--help']\n"
+        "from ui.cli import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "heavy = {'cv2', 'onnxruntime', 'skimage', 'scipy', 'gradio', 'rapidocr'}\n"
+        "print('HEAVY', sorted(heavy & set(sys.modules)))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        cwd=ROOT,
+        env={**os.environ, "COLUMNS": "100"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "HEAVY []" in done.stdout
+    for command in ("look", "compare", "demo"):
+        assert command in done.stdout
