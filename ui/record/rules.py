@@ -58,13 +58,13 @@ def _refusal_of(event: Event, state: JobState) -> str | None:
     return None
 
 
-@_refusal_of.register
+@_refusal_of.register(Opened)
 def _(event: Opened, state: JobState) -> str | None:
     del event
     return f"already opened as {state.job}. Use a new folder for a new job."
 
 
-@_refusal_of.register
+@_refusal_of.register(PhotoAdded)
 def _(event: PhotoAdded, state: JobState) -> str | None:
     current = {noted.seq for noted in state.photos}
     if event.replaces is not None and event.replaces not in current:
@@ -82,17 +82,17 @@ def _(event: PhotoAdded, state: JobState) -> str | None:
     return None
 
 
-@_refusal_of.register
+@_refusal_of.register(Checked)
 def _(event: Checked, state: JobState) -> str | None:
     return _unknown_photos(state, event.photos)
 
 
-@_refusal_of.register
+@_refusal_of.register(Corrected)
 def _(event: Corrected, state: JobState) -> str | None:
     return _unknown_photos(state, (event.photo,))
 
 
-@_refusal_of.register
+@_refusal_of.register(Decided)
 def _(event: Decided, state: JobState) -> str | None:
     if not state.photos:
         return "no photo has been added, so there is nothing to decide. Add photos."
@@ -111,7 +111,7 @@ def _(event: Decided, state: JobState) -> str | None:
     )
 
 
-@_refusal_of.register
+@_refusal_of.register(Reviewed)
 def _(event: Reviewed, state: JobState) -> str | None:
     if state.decision is None or state.decision.seq != event.decided:
         return "there is no such decision to review now. Decide first, then review."
@@ -123,7 +123,7 @@ def _(event: Reviewed, state: JobState) -> str | None:
     return None
 
 
-@_refusal_of.register
+@_refusal_of.register(Withdrawn)
 def _(event: Withdrawn, state: JobState) -> str | None:
     known = {
         noted.seq
@@ -143,7 +143,7 @@ def _(event: Withdrawn, state: JobState) -> str | None:
     )
 
 
-@_refusal_of.register
+@_refusal_of.register(Sealed)
 def _(event: Sealed, state: JobState) -> str | None:
     if state.decision is None:
         old = state.earlier_decision

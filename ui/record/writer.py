@@ -9,7 +9,7 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from filelock import FileLock, Timeout
+from filelock import BaseFileLock, FileLock, Timeout
 
 from ui.record.files import (
     sweep_parts,
@@ -167,15 +167,8 @@ def open_for_adding(
     """
     read_journal(folder)  # says "not a job" before a lock file is made in it
     lock = FileLock(folder / LOCK_NAME, timeout=LOCK_WAIT_S)
-    try:
-        with told_as_record_error(folder.name):
-            lock.acquire()
-    except Timeout as error:
-        message = (
-            f"{folder.name}: another program has been writing in this job for "
-            f"{LOCK_WAIT_S:.0f} s; nothing was added. Wait for it or close it."
-        )
-        raise RecordError(message) from error
+    with told_as_record_error(folder.name):
+        _take(lock, folder.name)
     try:
         journal = read_journal(folder)
         _refuse_damage(folder, journal)
@@ -227,6 +220,17 @@ def save_head(folder: Path, entry: Entry) -> None:
     """
     head = Head(count=entry.seq, hash=entry.hash)
     write_whole(folder / HEAD_NAME, canonical(asdict(head)) + b"\n")
+
+
+def _take(lock: BaseFileLock, job: str) -> None:
+    try:
+        lock.acquire()
+    except Timeout as error:
+        message = (
+            f"{job}: another program has been writing in this job for "
+            f"{LOCK_WAIT_S:.0f} s; nothing was added. Wait for it or close it."
+        )
+        raise RecordError(message) from error
 
 
 def _cut(path: Path, length_bytes: int) -> None:

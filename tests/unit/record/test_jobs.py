@@ -1,0 +1,302 @@
+"""Steps of a job, the rules between them, and what follows from them."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+
+from tests.unit.record.helpers import compare_answer, fake_checker, make_photo
+from ui.record import (
+    Checked,
+    Checker,
+    Corrected,
+    Decided,
+    Opened,
+    Outcome,
+    Reviewed,
+    Withdrawn,
+    add_event,
+    add_photo,
+    check_job,
+    job_folder,
+    load_job,
+    new_job_name,
+    open_job,
+    seal_job,
+    verify_job,
+)
+from ui.record.events import data_of, event_of
+from ui.record.store import photo_path
+from ui.record.writer import open_for_adding
+from vision.errors import PhotoError, RecordError
+
+
+@pytest.fixture
+def pair(job, tmp_path):
+    """Give a job with a before and an after photo (events 2 and 3)."""
+    for shade, stage in ((40, "before"), (90, "after")):
+        photo = make_photo(tmp_path / f"{stage}.jpg", shade)
+        add_photo(job, photo, stage=stage, by="Tester")
+    return job
+
+
+def decide(job, decision, reason=""):
+    tool = load_job(job).tool_decision
+    event = Decided(decision=decision, by="Tester", tool_decision=tool, reason=reason)
+    return add_event(job, event)
+
+
+def test_photo_is_kept_untouched_and_named_by_its_hash(job, tmp_path):
+    source = make_photo(tmp_path / "IMG 1.JPG")
+    content = source.read_bytes()
+    entry = add_photo(job, source, stage="before", by="Tester")
+    sha256 = hashlib.sha256(content).hexdigest()
+    assert entry.data["sha256"] == sha256
+    assert photo_path(job, sha256, ".jpg").read_bytes() == content
+    assert entry.data["claims"]["taken"] == "2031:01:02 03:04:05"
+    assert entry.data["claims"]["camera maker"] == "Test camera works"
+    assert entry.data["has_place"] is True
+    assert "53" not in str(entry.data["claims"])
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"<svg xmlns='http://www.w3.org/2000/svg'><script>1</script></svg>",
+        b"<!doctype html><script>alert(1)</script>",
+        b"PK\x03\x04" + bytes(60),
+        b"%PDF-1.7\n" + bytes(60),
+    ],
+)
+def test_what_is_no_photo_is_refused_whatever_its_name(job, tmp_path, content):
+    source = tmp_path / "photo.jpg"
+    source.write_bytes(content)
+    with pytest.raises(PhotoError, match="not a JPEG"):
+        add_photo(job, source, stage="before", by="Tester")
+    assert load_job(job).count == 1
+    assert list((job / "photos").iterdir()) == []
+
+
+def test_photo_with_a_broken_header_is_kept_without_claims(job, tmp_path):
+    source = tmp_path / "photo.jpg"
+    source.write_bytes(b"\xff\xd8\xff\xe1\xff\xffExif\x00\x00garbage" + bytes(50))
+    entry = add_photo(job, source, stage="before", by="Tester")
+    assert entry.data["claims"] == {}
+
+
+def test_missing_file_is_refused(job, tmp_path):
+    with pytest.raises(PhotoError, match="cannot be read"):
+        add_photo(job, tmp_path / "none.jpg", stage="before", by="Tester")
+
+
+def test_one_file_cannot_be_two_stages(pair, tmp_path):
+    """Comparing a photo with itself would always find no fault."""
+    with pytest.raises(RecordError, match="already the before photo"):
+        add_photo(pair, tmp_path / "before.jpg", stage="after", by="Tester")
+    assert verify_job(pair).problems == ()
+
+
+def test_replaced_photo_stays_and_no_longer_counts(pair, tmp_path):
+    better = make_photo(tmp_path / "better.jpg", 200)
+    add_photo(pair, better, stage="after", by="Tester", replaces=3)
+    state = load_job(pair)
+    assert [noted.seq for noted in state.photos] == [2, 4]
+    assert len(list((pair / "photos").iterdir())) == 3
+    with pytest.raises(RecordError, match="event 3 is not a photo that counts now"):
+        add_photo(
+            pair,
+            make_photo(tmp_path / "c.jpg", 250),
+            stage="after",
+            by="T",
+            replaces=3,
+        )
+    assert len(list((pair / "photos").iterdir())) == 3
+
+
+def test_check_answers_each_photo_and_pair_once(pair):
+    added = check_job(pair, fake_checker())
+    assert [entry.data["photos"] for entry in added] == [[2], [3], [2, 3]]
+    assert check_job(pair, fake_checker()) == ()
+    answer = added[2].data["answer"]
+    assert answer["before"]["file"].startswith("photos/")
+    assert len(answer["before"]["sha256"]) == 64
+
+
+def test_answer_about_another_photo_is_refused(pair):
+    wrong = {"photo": {"sha256": "1" * 64}}
+    checker = Checker(
+        look=lambda _p: wrong, compare=lambda _a, _b: {}, tool_version="", made_with={}
+    )
+    with pytest.raises(RecordError, match="about another photo"):
+        check_job(pair, checker)
+
+
+def test_changed_photo_is_not_judged(pair):
+    path = next((pair / "photos").iterdir())
+    path.chmod(0o644)
+    path.write_bytes(path.read_bytes() + b"x")
+    with pytest.raises(RecordError, match="missing or was changed"):
+        check_job(pair, fake_checker())
+    assert "was changed (photos/" in " ".join(verify_job(pair).problems)
+
+
+def test_missing_photo_is_named(pair):
+    state = load_job(pair)
+    photo = state.photos[1].event
+    photo_path(pair, photo.sha256, photo.suffix).unlink()
+    (problem,) = verify_job(pair).problems
+    assert problem.startswith("the after photo of event 3 is missing")
+
+
+def test_tool_never_says_no_fault_without_a_comparison_that_counts(pair, tmp_path):
+    assert load_job(pair).tool_decision == "check-by-hand"
+    check_job(pair, fake_checker())
+    assert load_job(pair).tool_decision == "no-fault-seen"
+    add_photo(
+        pair, make_photo(tmp_path / "n.jpg", 7), stage="after", by="T", replaces=3
+    )
+    assert load_job(pair).tool_decision == "check-by-hand"
+
+
+def test_hand_correction_overtakes_the_answer(pair):
+    check_job(pair, fake_checker())
+    fix = Corrected(photo=3, what="pin1", value={"corner": 2}, by="T", reason="seen")
+    add_event(pair, fix)
+    assert load_job(pair).tool_decision == "check-by-hand"
+    answer = Checked(
+        photos=(2, 3),
+        answer=compare_answer("stop"),
+        tool_version="test",
+        corrections=(7,),
+    )
+    add_event(pair, answer)
+    assert load_job(pair).tool_decision == "stop"
+
+
+@pytest.mark.parametrize("said", ["stop", "retake", "check-by-hand", "nonsense"])
+def test_no_fault_against_the_tool_needs_a_reason(pair, said):
+    check_job(pair, fake_checker(said))
+    with pytest.raises(RecordError, match="needs a reason"):
+        decide(pair, "no-fault-seen", "  ")
+    decide(pair, "no-fault-seen", "seen under the microscope")
+    assert load_job(pair).step == "decided"
+
+
+def test_decision_must_know_what_the_tool_says_now(pair):
+    check_job(pair, fake_checker("stop"))
+    event = Decided(
+        decision="no-fault-seen", by="T", tool_decision="no-fault-seen", reason="r"
+    )
+    with pytest.raises(RecordError, match="the tool now says stop"):
+        add_event(pair, event)
+
+
+def test_decision_ends_when_a_photo_comes_after_it(pair, tmp_path):
+    check_job(pair, fake_checker())
+    decide(pair, "no-fault-seen")
+    add_photo(pair, make_photo(tmp_path / "s.jpg", 9), stage="side", by="T")
+    state = load_job(pair)
+    assert state.decision is None
+    assert state.earlier_decision is not None
+    with pytest.raises(RecordError, match="older than the newest photo"):
+        seal_job(pair, by="T", make_reports=lambda _f, _s: {})
+
+
+def test_nothing_to_decide_without_photos(job):
+    with pytest.raises(RecordError, match="no photo has been added"):
+        decide(job, "stop")
+
+
+def test_review_overrule_and_undo(pair):
+    check_job(pair, fake_checker())
+    decided = decide(pair, "no-fault-seen").seq
+    with pytest.raises(RecordError, match="needs a reason"):
+        add_event(
+            pair,
+            Reviewed(verdict="overruled", by="R", decided=decided, decision="stop"),
+        )
+    review = add_event(
+        pair,
+        Reviewed(
+            verdict="overruled", by="R", decided=decided, decision="stop", reason="gap"
+        ),
+    )
+    assert len(load_job(pair).reviews) == 1
+    add_event(pair, Withdrawn(event=review.seq, by="R"))
+    assert load_job(pair).reviews == ()
+    with pytest.raises(RecordError, match="not a correction, decision or review"):
+        add_event(pair, Withdrawn(event=review.seq, by="R"))
+
+
+def test_seal_closes_the_job_and_binds_the_report(pair, tmp_path):
+    check_job(pair, fake_checker())
+    decided = decide(pair, "no-fault-seen").seq
+    seen = []
+
+    def make_reports(folder, state):
+        seen.append((state.count, state.head))
+        return {".html": b"report", ".pdf": b"paper"}
+
+    entry = seal_job(pair, by="Tester", make_reports=make_reports)
+    assert seen == [(entry.data["count"], entry.data["head"])]
+    assert entry.data["count"] == entry.seq - 1
+    with pytest.raises(RecordError, match="sealed at event 8"):
+        add_photo(pair, make_photo(tmp_path / "x.jpg", 3), stage="side", by="T")
+    add_event(pair, Outcome(worked=True, by="T", text="logger counts tides"))
+    add_event(
+        pair,
+        Reviewed(verdict="accepted", by="R", decided=decided, decision="no-fault-seen"),
+    )
+    assert verify_job(pair).problems == ()
+    assert load_job(pair).step == "sealed"
+    report = next((pair / "reports").glob("*.html"))
+    report.write_bytes(b"Report")
+    assert "was changed (reports/" in " ".join(verify_job(pair).problems)
+
+
+def test_events_that_break_the_rules_are_named(pair):
+    """A line forged with a right chain still has to make sense."""
+    event = Decided(decision="no-fault-seen", by="T", tool_decision="no-fault-seen")
+    with open_for_adding(pair) as writer:
+        writer.append(event.KIND, data_of(event))
+    assert "event 4 breaks the rules" in " ".join(verify_job(pair).problems)
+
+
+@pytest.mark.parametrize(
+    "name", ["../secret", "..", "", "20310101-abcdef/..", "20310101-ABCDEF", "x" * 300]
+)
+def test_job_numbers_cannot_lead_elsewhere(home, name):
+    home.mkdir()
+    with pytest.raises(RecordError, match="not a job number"):
+        job_folder(home, name)
+
+
+def test_job_that_is_not_there(home):
+    home.mkdir()
+    with pytest.raises(RecordError, match="no such job"):
+        job_folder(home, new_job_name())
+
+
+def test_a_job_number_is_never_used_twice(home, job):
+    opening = load_job(job).opened
+    with pytest.raises(RecordError):
+        open_job(home, opening)
+    assert load_job(job).count == 1
+
+
+def test_newer_and_broken_events_are_told_apart():
+    with pytest.raises(RecordError, match="a newer version wrote it"):
+        event_of("teleported", {})
+    with pytest.raises(RecordError, match=r"unknown fields \['colour'\]"):
+        event_of("outcome", {"worked": True, "by": "T", "colour": 1})
+    with pytest.raises(RecordError, match=r"missing fields \['by'\]"):
+        event_of("outcome", {"worked": True})
+    with pytest.raises(RecordError, match="worked is 1"):
+        event_of("outcome", {"worked": 1, "by": "T"})
+
+
+def test_too_long_texts_are_refused_with_their_length():
+    with pytest.raises(RecordError, match="technician has 501 characters"):
+        Opened(job="j", technician="x" * 501, part="p", patient="b")
