@@ -229,8 +229,8 @@ def parallax_sentence(view: View, shift: Parallax, what: str) -> str:
     either = " (to which side cannot be told)" if view.mirror_mm else ""
     return (
         f"the camera looked {view.tilt_deg:.0f} ± {2 * view.tilt_sd_deg:.0f}° off "
-        f"square{either}: {what} is seen {shift.size_mm:.2f} mm off its place, known to "
-        f"± {2 * shift.sd_mm:.2f} mm"
+        f"square{either}: {what} is seen {shift.size_mm:.2f} mm off its place, known "
+        f"to ± {2 * shift.sd_mm:.2f} mm"
     )
 
 
