@@ -1,0 +1,168 @@
+"""Judge a pair: same package, same way round, same place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from vision.alignment import LIMIT_MM, judge_alignment
+from vision.chipview import likenesses, view_chip
+from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
+from vision.results import Alignment, Finding, NotFound, Orientation
+
+if TYPE_CHECKING:
+    from vision.results import Package, Photo, Registration
+
+SIZE_UNSURE_FRAC = 0.09
+SIZE_FAULT_FRAC = 0.15
+"""Three and five standard deviations of a side of two outlines, of the long side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """What comparing one pair of packages gave; the pieces of a ``PairReport``."""
+
+    orientation: Orientation
+    alignment: Alignment
+    checks: dict[str, Finding]
+
+
+def compare_packages(
+    before_photo: Photo,
+    before: Package,
+    after_photo: Photo,
+    after: Package,
+    registration: Registration | NotFound,
+    *,
+    limit_mm: float = LIMIT_MM,
+) -> Comparison:
+    """Compare a chip after with the same place before.
+
+    Parameters
+    ----------
+    before_photo : Photo
+        Upright photo.
+    before : Package
+        The chip; the start of its outline counts only where pin 1 is ``ok``.
+    after_photo : Photo
+        Upright photo.
+    after : Package
+        The same in the after photo.
+    registration : Registration or NotFound
+        The board, before to after, from ``vision.register``.
+    limit_mm : float
+        Shop limit for the shift of the chip's middle: half the land's width.
+
+    Returns
+    -------
+    Comparison
+        Orientation, alignment and the checks ``registration``, ``package``,
+        ``orientation`` and ``alignment``.
+    """
+    if isinstance(registration, NotFound):
+        return _not_registered(registration, before, after)
+    view = view_chip(
+        before_photo, before.outline_px, after_photo, after.outline_px, registration
+    )
+    seen = likenesses(view, allowed_turns(before, view))
+    orientation = judge_turn(before, after, registration, seen)
+    alignment = judge_alignment(view, before, registration, seen, orientation, limit_mm)
+    return Comparison(
+        orientation=orientation,
+        alignment=alignment,
+        checks={
+            "registration": Finding(
+                state="ok",
+                reasons=(
+                    f"boards laid over one another at {registration.inliers} places, "
+                    f"{registration.residual_px:.1f} px apart",
+                ),
+            ),
+            "package": same_package(
+                before,
+                after,
+                view.size_ratio,
+                tuple(view.body_px / view.body_px.max()),
+            ),
+            "orientation": Finding(
+                state=orientation.state, reasons=orientation.reasons
+            ),
+            "alignment": Finding(state=alignment.state, reasons=alignment.reasons),
+        },
+    )
+
+
+def same_package(
+    before: Package,
+    after: Package,
+    size_ratio: tuple[float, float],
+    sides_frac: tuple[float, float] = (1.0, 1.0),
+) -> Finding:
+    """Say whether the package after is of the same family and size as before.
+
+    Parameters
+    ----------
+    before, after : Package
+        Family, its confidence and the number of leads.
+    size_ratio : tuple of float
+        Body after over body before, along both sides, on the board.
+    sides_frac : tuple of float
+        Both sides as shares of the longer one: a short side is the less sure.
+
+    Returns
+    -------
+    Finding
+        ``fault`` for another family or size, ``unsure`` where they may differ.
+    """
+    off = max(abs(r - 1) * side for r, side in zip(size_ratio, sides_frac, strict=True))
+    seen = (
+        f"body {100 * (size_ratio[0] - 1):+.0f} % by {100 * (size_ratio[1] - 1):+.0f} %"
+    )
+    if off > SIZE_FAULT_FRAC:
+        return Finding(
+            state="fault", reasons=(f"another size of package than before: {seen}",)
+        )
+    if before.family != after.family:
+        said = f"{before.family} before, {after.family} after"
+        sure = min(before.family_confidence, after.family_confidence) >= SURE_FAMILY
+        if sure and "other" not in (before.family, after.family):
+            return Finding(state="fault", reasons=(f"another package: {said}",))
+        return Finding(
+            state="unsure",
+            reasons=(f"the package may have changed: {said}. Compare the two by eye.",),
+        )
+    if before.lead_count and after.lead_count and before.lead_count != after.lead_count:
+        return Finding(
+            state="unsure",
+            reasons=(
+                f"{before.lead_count} leads counted before, {after.lead_count} after. "
+                "Count them by eye or take a photo from straight above.",
+            ),
+        )
+    if off > SIZE_UNSURE_FRAC:
+        return Finding(
+            state="unsure",
+            reasons=(
+                f"the size may have changed: {seen}. Take both photos from straight "
+                "above.",
+            ),
+        )
+    return Finding(state="ok", reasons=(f"same package as before: {seen}",))
+
+
+def _not_registered(lost: NotFound, before: Package, after: Package) -> Comparison:
+    reason = f"the two boards could not be laid over one another: {lost.reason}"
+    unsure = Finding(state="unsure", reasons=(reason,))
+    skipped = Finding(state="unsure", reasons=("not judged: no registration",))
+    return Comparison(
+        orientation=Orientation(
+            state="unsure", turn_deg=None, confidence=0.0, reasons=skipped.reasons
+        ),
+        alignment=Alignment(state="unsure", reasons=skipped.reasons),
+        checks={
+            "registration": unsure,
+            "package": skipped,
+            "orientation": skipped,
+            "alignment": skipped,
+        },
+    )

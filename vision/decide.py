@@ -1,0 +1,81 @@
+"""From the checks of a pair to one decision; the worst outcome wins."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vision.results import Decision, Finding
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+CHECKS = (
+    "quality",
+    "registration",
+    "package",
+    "orientation",
+    "alignment",
+    "lands",
+    "joints",
+    "bridges",
+)
+"""Every check of a pair, in the order in which reasons are given."""
+NEEDS_PHOTO = ("quality", "registration")
+"""Checks whose doubt only another photo can settle."""
+
+
+def complete(checks: Mapping[str, Finding]) -> dict[str, Finding]:
+    """Add the checks that nobody made, as ``unsure``.
+
+    Parameters
+    ----------
+    checks : mapping of str to Finding
+        Checks made so far, by name.
+
+    Returns
+    -------
+    dict of str to Finding
+        All of ``CHECKS`` first, in their order, then any others.
+    """
+    known = {
+        name: checks.get(name)
+        or Finding(
+            state="unsure",
+            reasons=(f"{name}: not judged by this version: look at them by eye",),
+        )
+        for name in CHECKS
+    }
+    return known | {n: f for n, f in checks.items() if n not in known}
+
+
+def decide(checks: Mapping[str, Finding]) -> tuple[Decision, tuple[str, ...]]:
+    """Decide what happens with the board.
+
+    Parameters
+    ----------
+    checks : mapping of str to Finding
+        Checks by name; one that is missing counts as not judged.
+
+    Returns
+    -------
+    (Decision, tuple of str)
+        ``stop`` when any check found a fault; ``retake`` when a photo or the
+        registration made judging impossible; ``check-by-hand`` when anything is
+        unsure; ``no-fault-seen`` only when every check was judged and is ``ok``.  The
+        reasons are those of the checks that led there.
+    """
+    every = complete(checks)
+    faults = [n for n, f in every.items() if f.state == "fault"]
+    unsure = [n for n, f in every.items() if f.state != "ok"]
+    stopping = [n for n in faults if n not in NEEDS_PHOTO]
+    photo = [n for n in NEEDS_PHOTO if every[n].state != "ok"]
+    decision: Decision
+    if stopping:
+        decision, names = "stop", stopping
+    elif photo:
+        decision, names = "retake", photo
+    elif unsure:
+        decision, names = "check-by-hand", unsure
+    else:
+        decision, names = "no-fault-seen", list(every)
+    return decision, tuple(r for n in names for r in every[n].reasons)

@@ -1,0 +1,387 @@
+"""Lay the board of the after photo over the before photo, chip left out.
+
+The chip may be turned or moved on its board, so its body and everything within reach of
+its leads are masked.  Silkscreen, traces and lands carry the match; they are the same
+on a donor board of the same layout, while dirt and solder are not.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from vision.geometry import (
+    apply_homography,
+    is_sane_quad,
+    order_ccw,
+    quad_iou_frac,
+    signed_area_px2,
+)
+from vision.patches import Fit, Patch, cut, even_out, fit_motion, follow, warp
+from vision.results import NotFound, Registration
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.results import Package, Photo
+
+    FloatArray = npt.NDArray[np.float64]
+    ByteImage = npt.NDArray[np.uint8]
+
+BODY_PX = 200.0
+"""Longest body side in the working size; 25 um/px on a 5 mm body."""
+REACHES = (2.3, 4.5)
+"""Half the working piece, body lengths; the wider where the first has too little."""
+CHIP_MARGIN_FRAC = 0.42
+"""Masked round the body, as a share of its short side: leads and a moved chip."""
+CHIP_MARGIN_MM = 1.65
+"""The same where the scale is known: 1.05 mm of lead (JEDEC MS-012), 0.6 mm moved."""
+FEATURES = 1500
+RATIO = 0.8
+"""D. Lowe, Int. J. Comput. Vision 60 (2004), doi:10.1023/B:VISI.0000029664.99615.94."""
+MATCH_PX = 2.5
+MIN_MATCHES = 12
+MIN_POINTS = 20
+MIN_OCTANTS = 4
+"""Of eight directions round the chip, those that hold points."""
+MAX_SD_FRAC = 0.008
+"""Standard deviation at the chip's corners that is still trusted, body lengths."""
+MAX_RESIDUAL_PX = 1.5
+MIN_AGREEMENT = 0.25
+"""Correlation of the two boards, light taken off; other boards stay below 0.1."""
+MIN_IOU_FRAC = 0.35
+"""The outlines laid over one another; a moved or quarter-turned chip stays above."""
+MAX_CANDIDATES = 4
+RETAKE = (
+    "Take both photos from above, with three chip lengths of board on every side and "
+    "the silkscreen sharp."
+)
+
+
+def register(
+    before_photo: Photo,
+    before_outline: npt.ArrayLike,
+    after_photo: Photo,
+    after_outline: npt.ArrayLike,
+    *,
+    margins_px: tuple[float | None, float | None] = (None, None),
+) -> Registration | NotFound:
+    """Find how the board round the chip lies in the after photo.
+
+    Parameters
+    ----------
+    before_photo : Photo
+        Upright photo.
+    before_outline : array_like of shape (4, 2)
+        Corners of the chip's body, pixels, any start.  They say where to look and what
+        to mask; they never decide the turn.
+    after_photo : Photo
+        Upright photo.
+    after_outline : array_like of shape (4, 2)
+        The same in the after photo.
+    margins_px : tuple of float or None
+        Masked round the body before and after, photo pixels: lead reach plus how far
+        the chip may have moved.  None where the scale is unknown: a share of the
+        body's short side that covers two-row packages.
+
+    Returns
+    -------
+    Registration or NotFound
+        Map of the board plane, before pixels to after pixels, good near the chip.
+        NotFound says what was missing and which photo would settle it.
+
+    Notes
+    -----
+    RootSIFT features round the chip, ratio test both ways, MAGSAC++ homography, then
+    points followed at sub-pixel step and a robust homography with its covariance.
+    Trusted only with enough points, in at least half of the directions round the chip,
+    with a small predicted error at the chip, when the boards correlate and when the
+    outlines fall together.  Fails on bare boards and on views that tilt by more than
+    about 35 degrees from one another.
+
+    References
+    ----------
+    R. Arandjelovic and A. Zisserman, "Three things everyone should know to improve
+    object retrieval", CVPR (2012), doi:10.1109/CVPR.2012.6248018; D. Barath et al.,
+    "MAGSAC++", CVPR (2020), doi:10.1109/CVPR42600.2020.00138.
+    """
+    outlines = _quad(before_outline), _quad(after_outline)
+    answer: Registration | NotFound = NotFound(reason="nothing was tried")
+    for reach in REACHES:
+        before = _piece(before_photo, outlines[0], reach, margins_px[0])
+        after = _piece(after_photo, outlines[1], reach, margins_px[1])
+        answer = _register_pieces(before, after, outlines)
+        if answer:
+            return answer
+    return answer
+
+
+def match_packages(
+    before_photo: Photo,
+    before_packages: Sequence[Package],
+    after_photo: Photo,
+    after_packages: Sequence[Package],
+) -> tuple[Package, Package, Registration] | NotFound:
+    """Pick the chip meant in the before photo and find it in the after photo.
+
+    Parameters
+    ----------
+    before_photo : Photo
+        Upright photo.
+    before_packages : sequence of Package
+        Every chip found, in any order.
+    after_photo : Photo
+        Upright photo.
+    after_packages : sequence of Package
+        The same in the after photo.
+
+    Returns
+    -------
+    (Package, Package, Registration) or NotFound
+        The chip before, the same place after, and the board's registration.
+
+    Notes
+    -----
+    The chip meant is the largest, most central and surest one (area times confidence,
+    halved at the edge of the picture).
+    """
+    if not before_packages or not after_packages:
+        which = "before" if not before_packages else "after"
+        return NotFound(
+            reason=f"no chip found in the {which} photo. Take it closer, chip centred."
+        )
+    chosen = max(before_packages, key=lambda p: _prominence(before_photo, p))
+    ranked = sorted(
+        after_packages, key=lambda p: _prominence(after_photo, p), reverse=True
+    )
+    first: NotFound | None = None
+    for package in ranked[:MAX_CANDIDATES]:
+        answer = register(
+            before_photo,
+            chosen.outline_px,
+            after_photo,
+            package.outline_px,
+            margins_px=(_margin_px(chosen), _margin_px(package)),
+        )
+        if isinstance(answer, Registration):
+            return chosen, package, answer
+        first = first if first is not None else answer
+    assert first is not None
+    return first
+
+
+def _prominence(photo: Photo, package: Package) -> float:
+    quad = np.asarray(package.outline_px)
+    half = np.array([photo.width_px, photo.height_px]) / 2
+    away = float(np.abs((quad.mean(axis=0) - half) / half).max())
+    return abs(signed_area_px2(quad)) * package.confidence * (1 - 0.5 * min(away, 1.0))
+
+
+def _quad(outline: npt.ArrayLike) -> FloatArray:
+    return order_ccw(outline)
+
+
+def _side_px(quad: FloatArray) -> FloatArray:
+    """Mean length of sides 0-1 and 1-2, pixels."""
+    sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
+    return np.array([sides[0] + sides[2], sides[1] + sides[3]]) / 2
+
+
+def _margin_px(package: Package) -> float | None:
+    return None if package.px_per_mm is None else CHIP_MARGIN_MM * package.px_per_mm
+
+
+def _piece(
+    photo: Photo, quad: FloatArray, reach: float, margin_px: float | None
+) -> tuple[Patch, ByteImage]:
+    """Cut the surroundings of a chip, with 255 on the board and 0 on the chip."""
+    sides = _side_px(quad)
+    side = float(sides.max())
+    scale = min(1.0, BODY_PX * REACHES[0] / reach / side)
+    piece = cut(photo, quad.mean(axis=0), reach * side, scale)
+    mask = np.full(piece.gray.shape, 255, np.uint8)
+    if mask.size:
+        margin = CHIP_MARGIN_FRAC * sides.min() if margin_px is None else margin_px
+        # The masked quad's sides grow by the same length, not by the same share.
+        grow = (1 + 2 * margin / sides) / 2
+        a, b = (quad[1] - quad[0]) * grow[0], (quad[2] - quad[1]) * grow[1]
+        chip = quad.mean(axis=0) + np.array([-a - b, a - b, a + b, b - a])
+        placed = apply_homography(np.linalg.inv(piece.to_photo), chip)
+        cv2.fillConvexPoly(mask, np.round(placed).astype(np.int32), 0)
+    return piece, mask
+
+
+def _register_pieces(
+    before_piece: tuple[Patch, ByteImage],
+    after_piece: tuple[Patch, ByteImage],
+    outlines: tuple[FloatArray, FloatArray],
+) -> Registration | NotFound:
+    (before, before_mask), (after, after_mask) = before_piece, after_piece
+    if before.gray.size == 0 or after.gray.size == 0:
+        return NotFound(reason="the chip lies outside the photo. " + RETAKE)
+    masks = before_mask, after_mask
+    coarse = _match(before, after, masks)
+    if isinstance(coarse, NotFound):
+        return coarse
+    refined = _refine(before, after, masks, coarse)
+    if isinstance(refined, NotFound):
+        return refined
+    matrix, fit = refined
+    whole = after.to_photo @ matrix @ np.linalg.inv(before.to_photo)
+    if not _same_place(whole, outlines):
+        return NotFound(
+            reason="the boards match, but the chip found in the after photo sits at "
+            "another place of the board. Take the after photo with the same chip in "
+            "the middle."
+        )
+    step = float(np.sqrt(abs(np.linalg.det(after.to_photo[:2, :2]))))
+    zoom = float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
+    return Registration(
+        before_to_after=tuple(
+            (float(a), float(b), float(c)) for a, b, c in whole / whole[2, 2]
+        ),
+        inliers=int(fit.kept.sum()),
+        residual_px=fit.residual_px * step * zoom,
+    )
+
+
+def _match(
+    before: Patch, after: Patch, masks: tuple[ByteImage, ByteImage]
+) -> FloatArray | NotFound:
+    """Find a first map, patch to patch, from matching features."""
+    sift = cv2.SIFT.create(nfeatures=FEATURES, contrastThreshold=0.02)
+    points, words = [], []
+    for piece, mask in zip((before, after), masks, strict=True):
+        keys, found = sift.detectAndCompute(piece.gray, mask)
+        if len(keys) < MIN_MATCHES:
+            return NotFound(
+                reason=f"too little to hold on to round the chip: {len(keys)} features;"
+                f" {MIN_MATCHES} needed. {RETAKE}"
+            )
+        points.append(np.array([k.pt for k in keys]))
+        words.append(np.sqrt(found / (found.sum(axis=1, keepdims=True) + 1e-7)))
+    first, second = _pairs(words[0], words[1])
+    start, end = points[0][first], points[1][second]
+    if len(start) >= MIN_MATCHES:
+        cv2.setRNGSeed(1)
+        matrix, kept = cv2.findHomography(
+            start, end, cv2.USAC_MAGSAC, MATCH_PX, maxIters=5000, confidence=0.9999
+        )
+        count = 0 if kept is None or matrix is None else int(kept.sum())
+    else:
+        count = 0
+    if count < MIN_MATCHES or matrix is None or not _sane(np.asarray(matrix), before):
+        return NotFound(
+            reason=f"the two boards could not be laid over one another: {count} places "
+            f"agree of {len(start)} that look alike; {MIN_MATCHES} needed. Check that "
+            f"both photos show the same place of the same kind of board. {RETAKE}"
+        )
+    return np.asarray(matrix)
+
+
+def _pairs(
+    first: npt.NDArray[np.float32], second: npt.NDArray[np.float32]
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """Mutual nearest neighbours that are clearly nearer than the second nearest."""
+    likeness = first @ second.T  # unit vectors: distance^2 = 2 - 2 likeness
+    best = likeness.argmax(axis=1)
+    top = np.partition(likeness, -2, axis=1)[:, -2:]
+    clear = (2 - 2 * top[:, 1]) < RATIO**2 * (2 - 2 * top[:, 0])
+    mutual = likeness.argmax(axis=0)[best] == np.arange(len(first))
+    chosen = np.flatnonzero(clear & mutual)
+    return chosen, best[chosen]
+
+
+def _sane(matrix: FloatArray, before: Patch) -> bool:
+    """No mirror, no horizon through the piece, no wild change of scale."""
+    rows, cols = before.gray.shape
+    frame = np.array([[0.0, 0], [0, rows], [cols, rows], [cols, 0]])
+    depth = frame @ matrix[2, :2] + matrix[2, 2]
+    placed = apply_homography(matrix, frame)
+    if (depth <= 0).any() and (depth >= 0).any():
+        return False
+    zoom = signed_area_px2(placed) / signed_area_px2(frame)
+    return is_sane_quad(placed) and 0.15 < zoom < 7
+
+
+def _refine(
+    before: Patch, after: Patch, masks: tuple[ByteImage, ByteImage], matrix: FloatArray
+) -> tuple[FloatArray, Fit] | NotFound:
+    """Follow points at sub-pixel step and fit again; judge what came out."""
+    middle = np.array(before.gray.shape[::-1]) / 2
+    sigma = BODY_PX / 12
+    flat = even_out(before.gray, sigma)
+    fit = None
+    for _ in range(2):
+        moved, seen = warp(after.gray, matrix, before.gray)
+        free, _ = warp(masks[1], matrix, before.gray)
+        mask = masks[0] & seen & np.where(free == 255, 255, 0).astype(np.uint8)
+        mask = np.asarray(cv2.erode(mask, np.ones((7, 7), np.uint8)), np.uint8)
+        flat_after = even_out(moved, sigma)
+        start, end = follow(flat, flat_after, mask)
+        fit = fit_motion(start, end, "homography", middle)
+        if fit is None:
+            return NotFound(reason="too few places could be followed. " + RETAKE)
+        matrix = matrix @ fit.matrix
+        start = start[fit.kept]
+    assert fit is not None
+    reason = _doubt(fit, start, before, masks[0])
+    if reason is None:
+        alike = _correlation(flat, flat_after, mask)
+        if alike < MIN_AGREEMENT:
+            reason = f"the boards laid over one another agree only to {alike:.2f}; "
+            reason += f"{MIN_AGREEMENT} needed. Check that it is the same kind of board"
+    return NotFound(reason=f"{reason}. {RETAKE}") if reason else (matrix, fit)
+
+
+def _doubt(fit: Fit, points: FloatArray, before: Patch, mask: ByteImage) -> str | None:
+    """Say why the fit cannot be trusted near the chip, or None."""
+    rows, cols = np.nonzero(mask == 0)
+    chip = np.array(
+        [[x, y] for x in (cols.min(), cols.max()) for y in (rows.min(), rows.max())]
+    )
+    away = points - chip.mean(axis=0)
+    octants = len(
+        set(((np.degrees(np.arctan2(away[:, 1], away[:, 0])) // 45) % 8).astype(int))
+    )
+    sd = fit.sd_px(chip)
+    needed = MAX_SD_FRAC * BODY_PX
+    doubts = (
+        (
+            len(points) < MIN_POINTS,
+            f"only {len(points)} places round the chip agree; {MIN_POINTS} needed",
+        ),
+        (
+            octants < MIN_OCTANTS,
+            f"places that agree lie in {octants} of 8 directions round the chip; "
+            f"{MIN_OCTANTS} needed",
+        ),
+        (
+            fit.residual_px > MAX_RESIDUAL_PX,
+            f"places that agree scatter by {fit.residual_px:.1f} px; "
+            f"{MAX_RESIDUAL_PX} px allowed",
+        ),
+        (
+            sd > needed,
+            f"the board at the chip is known to {sd:.1f} px; {needed:.1f} px needed",
+        ),
+    )
+    return next((said for is_so, said in doubts if is_so), None)
+
+
+def _correlation(before: ByteImage, after: ByteImage, mask: ByteImage) -> float:
+    a, b = before[mask > 0].astype(np.float64), after[mask > 0].astype(np.float64)
+    if len(a) < 100:
+        return 0.0
+    return float(np.corrcoef(a, b)[0, 1]) if a.std() > 0 and b.std() > 0 else 0.0
+
+
+def _same_place(
+    before_to_after: FloatArray, outlines: tuple[FloatArray, FloatArray]
+) -> bool:
+    placed = apply_homography(before_to_after, outlines[0])
+    return is_sane_quad(placed) and quad_iou_frac(placed, outlines[1]) > MIN_IOU_FRAC
