@@ -88,8 +88,8 @@ def load_photo(
             pixels = _decode(data, picture)
         except DECODE_ERRORS as error:
             message = (
-                f"{path.name}: the picture cannot be unpacked ({_said(error)}); an undamaged "
-                "file is needed. Copy it from the camera again."
+                f"{path.name}: the picture cannot be unpacked ({_said(error)}); an "
+                "undamaged file is needed. Copy it from the camera again."
             )
             raise PhotoError(message) from error
     pixels = np.ascontiguousarray(pixels)
@@ -156,8 +156,8 @@ def _open(data: bytes, name: str) -> Image.Image:
         raise PhotoError(message) from error
     except DECODE_ERRORS as error:
         message = (
-            f"{name}: the header is damaged ({_said(error)}); {WANTED}. Copy it from the "
-            "camera again."
+            f"{name}: the header is damaged ({_said(error)}); {WANTED}. Copy it from "
+            "the camera again."
         )
         raise PhotoError(message) from error
 
@@ -252,6 +252,6 @@ def _is_complete_jpeg(data: bytes) -> bool:
             place += 1
             continue
         if data[place + 1] == JPEG_SCAN:
-            return data.find(JPEG_END, place) >= 0
+            return data.rfind(JPEG_END, place) >= 0
         place += 2 + int.from_bytes(data[place + 2 : place + 4], "big")
     return False
