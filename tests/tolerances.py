@@ -17,3 +17,12 @@ LOSSY_GREY_LEVELS = 12
 
 FOCUS_SIGMA_SHARE = 0.35
 """A blur estimate from noisy edges; what is judged differs by a factor of two."""
+
+REGISTRATION_PX = 0.3
+"""Two drawn boards with noise, at the chip, before pixels; task needs about 1 px."""
+
+ALIGNMENT_MM = 0.01
+"""A drawn chip followed by its marking; a hundredth of what a lead may move."""
+
+ALIGNMENT_RIM_MM = 0.03
+"""The same by the body's edge alone."""

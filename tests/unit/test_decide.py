@@ -1,0 +1,58 @@
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from vision.decide import CHECKS, complete, decide
+from vision.results import Finding
+
+OK = {name: Finding(state="ok", reasons=(f"{name} fine",)) for name in CHECKS}
+
+
+def test_no_fault_is_seen_only_when_every_check_is_ok() -> None:
+    decision, reasons = decide(OK)
+    assert decision == "no-fault-seen"
+    assert len(reasons) == len(CHECKS)
+
+
+@pytest.mark.parametrize("missing", CHECKS)
+def test_a_check_nobody_made_is_never_passed(missing: str) -> None:
+    checks = {n: f for n, f in OK.items() if n != missing}
+    decision, reasons = decide(checks)
+    assert decision in ("check-by-hand", "retake")
+    assert any("not judged by this version" in r for r in reasons)
+
+
+@pytest.mark.parametrize(
+    "faulty", [c for c in CHECKS if c not in ("quality", "registration")]
+)
+def test_one_fault_stops_whatever_else_was_seen(faulty: str) -> None:
+    checks = dict.fromkeys(CHECKS, Finding(state="unsure", reasons=("dim",)))
+    checks[faulty] = Finding(state="fault", reasons=("turned",))
+    assert decide(checks) == ("stop", ("turned",))
+
+
+def test_a_bad_photo_or_registration_asks_for_another_photo() -> None:
+    blurred = OK | {"quality": Finding(state="fault", reasons=("blurred",))}
+    lost = OK | {"registration": Finding(state="unsure", reasons=("too few",))}
+    assert decide(blurred) == ("retake", ("blurred",))
+    assert decide(lost) == ("retake", ("too few",))
+
+
+def test_the_worst_of_any_two_states_wins() -> None:
+    order = {"no-fault-seen": 0, "check-by-hand": 1, "retake": 2, "stop": 3}
+    states = ("ok", "unsure", "fault")
+    for first, second in itertools.product(states, states):
+        checks = OK | {"joints": Finding(state=first), "bridges": Finding(state=second)}
+        alone = [
+            decide(OK | {"joints": Finding(state=first)})[0],
+            decide(OK | {"bridges": Finding(state=second)})[0],
+        ]
+        assert decide(checks)[0] == max(alone, key=order.__getitem__)
+
+
+def test_an_extra_check_counts_too() -> None:
+    extra = OK | {"coating": Finding(state="unsure", reasons=("hidden",))}
+    assert decide(extra) == ("check-by-hand", ("hidden",))
+    assert list(complete(extra))[: len(CHECKS)] == list(CHECKS)
