@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from models.scenes.board_maps import board_maps
 from models.scenes.description import (
     Land,
+    Mould,
     PackageSize,
     Pose,
     lead_poses,
     package_lands,
     part_lands,
 )
-from models.scenes.faces import face_maps, label_maps
+from models.scenes.faces import face_maps
+from models.scenes.items import Item, solder_items
 from models.scenes.meshes import (
     FOOT_GAP_MM,
     Mesh,
@@ -30,27 +32,14 @@ from models.scenes.meshes import (
     tilt,
     tube,
 )
-from models.scenes.solder import Foot, Pool, Strip, pool_mesh
+from models.scenes.small_parts import part_items
+from models.scenes.solder import Foot, Pool, Strip
 
 if TYPE_CHECKING:
     from models.scenes.description import Board, Bridge, Chip, Part, Scene
-    from models.scenes.paint import Maps
 
-Material = Literal[
-    "painted", "mould", "tin", "solder", "dull_solder", "ceramic", "brown", "fibre", "laminate"
-]
+FINE_STEP_MM, STEP_MM = 0.0125, 0.02  # of solder on the chip and on its neighbours
 WETTING_LIFT_MM = 0.06  # a foot higher than this stands clear of its solder
-TINT = {"resistor": (0.02, 0.02, 0.022), "crystal": (0.62, 0.60, 0.56)}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Item:
-    """One thing in the picture: ``painted`` items carry their maps."""
-
-    name: str
-    mesh: Mesh
-    material: Material
-    maps: Maps | None = None
 
 
 def relative(outer: Pose, inner: Pose) -> Pose:
@@ -62,15 +51,21 @@ def relative(outer: Pose, inner: Pose) -> Pose:
 def toe_poses(size: PackageSize) -> tuple[Pose, ...]:
     """Poses of the lead ends in the package frame, x axis outward."""
     return lead_poses(
-        size, radius_x_mm=size.span_x_mm / 2, radius_y_mm=(size.span_y_mm or size.body_y_mm) / 2
+        size,
+        radius_x_mm=size.span_x_mm / 2,
+        radius_y_mm=(size.span_y_mm or size.body_y_mm) / 2,
     )
 
 
-def board_lands(board: Board, chips: tuple[Chip, ...], parts: tuple[Part, ...]) -> Board:
+def board_lands(
+    board: Board, chips: tuple[Chip, ...], parts: tuple[Part, ...]
+) -> Board:
     """Return the board with the lands of everything that is soldered to it."""
     lands = list(board.lands)
     for chip in chips:
-        lands += [replace(p, pose=chip.home.then(p.pose)) for p in package_lands(chip.size)]
+        lands += [
+            replace(p, pose=chip.home.then(p.pose)) for p in package_lands(chip.size)
+        ]
     for part in parts:
         lands += [replace(p, pose=part.pose.then(p.pose)) for p in part_lands(part)]
     return replace(board, lands=tuple(lands))
@@ -86,7 +81,7 @@ def _foot(chip: Chip, number: int, toe: Pose) -> Foot:
     rise = chip.tilt_mm * (toe.x_mm / size.body_x_mm + 0.5)
     return Foot(
         pose=relative(chip.home, chip.pose.then(toe)),
-        line=line + (0.0, rise),
+        line=line + np.array([0.0, rise]),
         width_mm=size.lead_width_mm,
         thickness_mm=size.lead_thickness_mm,
         kind=joint.kind,
@@ -99,7 +94,8 @@ def _is_on(land: Land, foot: Foot) -> bool:
     return (
         abs(inside[0]) < land.length_mm / 2 + 0.1
         and abs(inside[1]) < (land.width_mm + foot.width_mm) / 2
-        and foot.line[:, 1].min() - foot.thickness_mm / 2 < FOOT_GAP_MM + WETTING_LIFT_MM
+        and foot.line[:, 1].min() - foot.thickness_mm / 2
+        < FOOT_GAP_MM + WETTING_LIFT_MM
     )
 
 
@@ -108,12 +104,12 @@ def _strip(bridge: Bridge, feet: dict[int, Foot]) -> Strip:
     first, second = (feet[n] for n in bridge.between)
     at_end = bridge.kind == "toe"
     back = -0.22 if at_end else -0.62 * float(-first.line[:, 0].min())
-    top = first.line[:, 1].min() + first.thickness_mm * 0.9
+    top = first.line[:, 1].min() + first.thickness_mm * 0.95
     height = top if at_end else 0.75 * float(first.line[:, 1].max())
     return Strip(
         start_mm=first.pose.apply((back, 0.0)),
         end_mm=second.pose.apply((back, 0.0)),
-        half_width_mm=0.75 * first.width_mm,
+        half_width_mm=(0.95 if at_end else 0.7) * first.width_mm,
         height_mm=height,
     )
 
@@ -126,7 +122,9 @@ def chip_pools(chip: Chip) -> tuple[Pool, ...]:
     group = list(range(len(lands)))
     strips: dict[int, list[Strip]] = {}
     for bridge in (b for b in chip.bridges if b.kind != "whisker"):
-        a, b = (next(i for i, on in enumerate(on_land) if n in on) for n in bridge.between)
+        a, b = (
+            next(i for i, on in enumerate(on_land) if n in on) for n in bridge.between
+        )
         group = [group[a] if g == group[b] else g for g in group]
         strips.setdefault(group[a], []).append(_strip(bridge, feet))
     pools = []
@@ -144,27 +142,32 @@ def chip_pools(chip: Chip) -> tuple[Pool, ...]:
     return tuple(pools)
 
 
-def _solder(pools: tuple[Pool, ...], home: Pose, name: str, rng: np.random.Generator, step: float) -> list[Item]:
-    items = []
-    for dull in (False, True):
-        meshes = [place(pool_mesh(p, rng, step_mm=step), home) for p in pools if p.is_dull == dull]
-        if meshes:
-            material: Material = "dull_solder" if dull else "solder"
-            items.append(Item(name=f"{name}_{material}", mesh=merge(meshes), material=material))
-    return items
-
-
-def chip_items(chip: Chip, name: str, rng: np.random.Generator, *, step_mm: float) -> list[Item]:
+def chip_items(
+    chip: Chip, name: str, rng: np.random.Generator, *, step_mm: float
+) -> list[Item]:
     """Return body, leads, solder and whiskers of a chip standing on the board."""
     size = chip.size
     upper, lower = body_meshes(size, chip.mould)
+    plain = Mould(pin_mark=None, grey=0.9 * chip.mould.grey)
 
     def stand(mesh: Mesh) -> Mesh:
-        return place(tilt(mesh, rise_mm=chip.tilt_mm, width_mm=size.body_x_mm), chip.pose)
+        return place(
+            tilt(mesh, rise_mm=chip.tilt_mm, width_mm=size.body_x_mm), chip.pose
+        )
 
     items = [
-        Item(name=f"{name}_body", mesh=stand(upper), material="painted", maps=face_maps(size, chip.mould, rng)),
-        Item(name=f"{name}_below", mesh=stand(lower), material="mould"),
+        Item(
+            name=f"{name}_body",
+            mesh=stand(upper),
+            material="painted",
+            maps=face_maps(size, chip.mould, rng),
+        ),
+        Item(
+            name=f"{name}_below",
+            mesh=stand(lower),
+            material="painted",
+            maps=face_maps(size, plain, rng),
+        ),
     ]
     toes = toe_poses(size)
     for n, toe in enumerate(toes, 1):
@@ -172,64 +175,27 @@ def chip_items(chip: Chip, name: str, rng: np.random.Generator, *, step_mm: floa
             lead = place(lead_mesh(size, chip.joint(n)), toe)
         else:
             box = rounded_box((size.foot_mm, size.lead_width_mm, 0.2), 0.02)
-            lead = place(place(box, Pose(x_mm=-size.foot_mm / 2 + 0.015), z_mm=0.02), toe)
+            lead = place(
+                place(box, Pose(x_mm=-size.foot_mm / 2 + 0.015), z_mm=0.02), toe
+            )
         items.append(Item(name=f"{name}_lead_{n}", mesh=stand(lead), material="tin"))
-    items += _solder(chip_pools(chip), chip.home, name, rng, step_mm)
+    items += solder_items(chip_pools(chip), chip.home, name, rng, step_mm=step_mm)
     for bridge in (b for b in chip.bridges if b.kind == "whisker"):
-        a, b = (np.array(toes[n - 1].apply((-0.45 * size.foot_mm, 0.0))) for n in bridge.between)
-        f = np.linspace(0, 1, 12)[:, None]
-        path = np.concatenate([a + f * (b - a), 0.3 * parting_z_mm(size) + 0.1 * np.sin(f * 3)], axis=1)
-        items.append(Item(name=f"{name}_whisker", mesh=place(tube(path, 0.03), chip.pose), material="solder"))
-    return items
-
-
-def _part_pools(part: Part) -> tuple[Pool, ...]:
-    pools = []
-    for land in part_lands(part):
-        if part.kind == "pins":
-            line = np.array([(-part.width_mm, 0.75), (0.0, 0.75)])
-            pose = Pose(x_mm=land.pose.x_mm + part.width_mm / 2)
-        else:
-            line = np.array([(-0.2 * part.length_mm, 0.6 * part.height_mm), (0.0, 0.6 * part.height_mm)])
-            pose = Pose(x_mm=np.sign(land.pose.x_mm) * part.length_mm / 2, angle_deg=land.pose.angle_deg)
-        width = part.width_mm * (0.96 if part.kind != "crystal" else 0.6)
-        foot = Foot(pose=pose, line=line, width_mm=width, thickness_mm=0.01)
-        pools.append(Pool(lands=(land,), feet=(foot,)))
-    return tuple(pools)
-
-
-def part_items(part: Part, name: str, rng: np.random.Generator) -> list[Item]:
-    """Return a neighbour with its solder."""
-    length, width, height = part.length_mm, part.width_mm, part.height_mm
-    items = _solder(_part_pools(part), part.pose, name, rng, 0.02)
-
-    def add(mesh: Mesh, material: Material, maps: Maps | None = None, at: Pose | None = None, z: float = 0.0) -> None:
-        mesh = place(place(mesh, at or Pose(), z_mm=z), part.pose)
-        items.append(Item(name=f"{name}_{len(items)}", mesh=mesh, material=material, maps=maps))
-
-    if part.kind == "pins":
-        for land in part_lands(part):
-            add(rounded_box((width, width, height), 0.08), "tin", at=land.pose)
-        return items
-    inner = 0.62 * length
-    top = (inner, 0.94 * width, 0.05)
-    if part.kind == "capacitor":
-        add(rounded_box((length - 0.04, width - 0.03, height - 0.03), 0.05), "brown", z=0.03)
-    else:
-        add(rounded_box((length - 0.04, width - 0.02, height - 0.04), 0.03), "ceramic", z=0.02)
-    if part.kind == "crystal":
-        top, z = (0.88 * length, 0.82 * width, 0.3), height - 0.1
-    else:
-        z = height - 0.045
-        for land in part_lands(part):
-            end = rounded_box((0.19 * length, width, height), 0.07)
-            add(end, "tin", at=Pose(x_mm=np.sign(land.pose.x_mm) * 0.405 * length), z=0.02)
-    if part.kind in TINT:
-        ink = (0.75, 0.75, 0.72) if part.kind == "resistor" else (0.12, 0.11, 0.10)
-        maps = label_maps(
-            top[:2], part.code, ground_rgb=TINT[part.kind], ink_rgb=ink, metal=float(part.kind == "crystal"), rng=rng
+        a, b = (
+            np.array(toes[n - 1].apply((-0.45 * size.foot_mm, 0.0)))
+            for n in bridge.between
         )
-        add(rounded_box(top, 0.02 if part.kind == "resistor" else 0.12), "painted", maps, z=z)
+        f = np.linspace(0, 1, 12)[:, None]
+        path = np.concatenate(
+            [a + f * (b - a), 0.3 * parting_z_mm(size) + 0.1 * np.sin(f * 3)], axis=1
+        )
+        items.append(
+            Item(
+                name=f"{name}_whisker",
+                mesh=place(tube(path, 0.03), chip.pose),
+                material="solder",
+            )
+        )
     return items
 
 
@@ -237,13 +203,18 @@ def _dust(scene: Scene, rng: np.random.Generator) -> list[Item]:
     """Fibres and specks lying about."""
     threads = []
     for i in range(scene.dust_count):
-        at = rng.uniform(-0.48, 0.48, 2) * (scene.camera.view_mm, scene.camera.view_mm * 0.75)
+        at = rng.uniform(-0.48, 0.48, 2) * (
+            scene.camera.view_mm,
+            scene.camera.view_mm * 0.75,
+        )
         at = at + scene.camera.target_mm
         length = rng.uniform(0.3, 1.4) if i % 3 == 0 else rng.uniform(0.03, 0.07)
-        heading = rng.uniform(0, 6.3) + np.cumsum(rng.normal(0, 0.35, 14))
-        steps = np.stack([np.cos(heading), np.sin(heading)], -1) * length / 14
-        path = np.concatenate([at + np.cumsum(steps, axis=0), np.full((14, 1), 0.045)], axis=1)
-        path[:, 2] += 0.05 * np.abs(np.sin(np.linspace(0, 3, 14))) * (length > 0.1)
+        heading = rng.uniform(0, 6.3) + np.cumsum(rng.normal(0, 0.16, 24))
+        steps = np.stack([np.cos(heading), np.sin(heading)], -1) * length / 24
+        path = np.concatenate(
+            [at + np.cumsum(steps, axis=0), np.full((24, 1), 0.045)], axis=1
+        )
+        path[:, 2] += 0.05 * np.abs(np.sin(np.linspace(0, 3, 24))) * (length > 0.1)
         threads.append(tube(path, 0.007 if length > 0.1 else 0.014))
     return [Item(name="dust", mesh=merge(threads), material="fibre")] if threads else []
 
@@ -273,17 +244,32 @@ def assemble(scene: Scene) -> list[Item]:
     )
     slab = rounded_box((board.width_mm, board.height_mm, 1.6), 0.02)
     items = [
-        Item(name="board", mesh=top, material="painted", maps=board_maps(board, np.random.default_rng(scene.seed))),
+        Item(
+            name="board",
+            mesh=top,
+            material="painted",
+            maps=board_maps(board, np.random.default_rng(scene.seed)),
+        ),
         Item(name="slab", mesh=place(slab, Pose(), z_mm=-1.603), material="laminate"),
     ]
     for i, chip in enumerate(chips):
         is_main = chip is scene.chip
         name = "chip" if is_main else f"neighbour_{i}"
         rng = np.random.default_rng((scene.shot_seed if is_main else scene.seed, i))
-        items += chip_items(chip, name, rng, step_mm=0.0125 if is_main else 0.02)
+        items += chip_items(
+            chip, name, rng, step_mm=FINE_STEP_MM if is_main else STEP_MM
+        )
     for i, part in enumerate(scene.parts):
-        items += part_items(part, f"part_{i}", np.random.default_rng((scene.seed, 100 + i)))
+        items += part_items(
+            part, f"part_{i}", np.random.default_rng((scene.seed, 100 + i))
+        )
     if scene.board.lands:
         pools = tuple(Pool(lands=(p,)) for p in scene.board.lands)
-        items += _solder(pools, Pose(), "bare", np.random.default_rng(scene.shot_seed), 0.0125)
+        items += solder_items(
+            pools,
+            Pose(),
+            "bare",
+            np.random.default_rng(scene.shot_seed),
+            step_mm=FINE_STEP_MM,
+        )
     return items + _dust(scene, np.random.default_rng(scene.shot_seed))

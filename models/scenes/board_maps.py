@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from models.scenes.description import Trace
 from models.scenes.meshes import smooth_step
 from models.scenes.paint import Maps, cloud, mix, stamp, text_patch
 
@@ -23,14 +24,14 @@ if TYPE_CHECKING:
         Land,
         PointMm,
         SilkText,
-        Trace,
     )
 
 COPPER_MM = 0.034
-RELIEF_FRAC = 0.55  # of the copper, left after the mask has flowed
+RELIEF_FRAC = 0.32  # of the copper, left after the mask has flowed
 MASK_MM = 0.02
 MASK_GAP_MM = 0.055  # mask opening past the land
 POUR_GAP_MM = 0.2
+SPOKE_MM = 0.25
 VIA_MM, DRILL_MM = 0.62, 0.3
 _SUB = 4  # bits of sub-pixel drawing
 
@@ -41,30 +42,49 @@ class _Canvas:
     def __init__(self, board: Board, px_per_mm: float) -> None:
         self.scale = px_per_mm
         self.origin = (board.width_mm / 2, board.height_mm / 2)
-        self.shape = (round(board.height_mm * px_per_mm), round(board.width_mm * px_per_mm))
+        self.shape = (
+            round(board.height_mm * px_per_mm),
+            round(board.width_mm * px_per_mm),
+        )
 
     def blank(self) -> np.ndarray:
         return np.zeros(self.shape, np.uint8)
 
     def px(self, point: PointMm) -> tuple[float, float]:
-        return tuple((v + o) * self.scale - 0.5 for v, o in zip(point, self.origin, strict=True))
+        return tuple(
+            (v + o) * self.scale - 0.5 for v, o in zip(point, self.origin, strict=True)
+        )
 
     def fixed(self, point: PointMm) -> tuple[int, int]:
         x, y = self.px(point)
         return round(x * 2**_SUB), round(y * 2**_SUB)
 
-    def lines(self, image: np.ndarray, lines: Iterable[Trace], grow_mm: float = 0.0) -> None:
+    def lines(
+        self, image: np.ndarray, lines: Iterable[Trace], grow_mm: float = 0.0
+    ) -> None:
         for line in lines:
             points = np.array([self.fixed(p) for p in line.points_mm], np.int32)
             width = max(1, round((line.width_mm + 2 * grow_mm) * self.scale))
-            cv2.polylines(image, [points], False, 255, width, cv2.LINE_AA, _SUB)
+            cv2.polylines(
+                image,
+                [points],
+                isClosed=False,
+                color=255,
+                thickness=width,
+                lineType=cv2.LINE_AA,
+                shift=_SUB,
+            )
 
-    def discs(self, image: np.ndarray, points: Iterable[PointMm], diameter_mm: float) -> None:
+    def discs(
+        self, image: np.ndarray, points: Iterable[PointMm], diameter_mm: float
+    ) -> None:
         radius = round(diameter_mm / 2 * self.scale * 2**_SUB)
         for p in points:
             cv2.circle(image, self.fixed(p), radius, 255, -1, cv2.LINE_AA, _SUB)
 
-    def lands(self, image: np.ndarray, lands: Iterable[Land], grow_mm: float = 0.0) -> None:
+    def lands(
+        self, image: np.ndarray, lands: Iterable[Land], grow_mm: float = 0.0
+    ) -> None:
         for land in lands:
             if land.is_round:
                 centre = (land.pose.x_mm, land.pose.y_mm)
@@ -83,17 +103,27 @@ def land_outline(land: Land, *, grow_mm: float = 0.0) -> list[PointMm]:
     for k, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
         for a in np.linspace(0, math.pi / 2, 6) + k * math.pi / 2:
             r = radius + grow_mm
-            corner = (sx * (hx - radius) + r * math.cos(a), sy * (hy - radius) + r * math.sin(a))
+            corner = (
+                sx * (hx - radius) + r * math.cos(a),
+                sy * (hy - radius) + r * math.sin(a),
+            )
             out.append(land.pose.apply(corner))
     return out
 
 
-def _silk(canvas: _Canvas, lines: Iterable[Trace], texts: Iterable[SilkText]) -> np.ndarray:
+def _silk(
+    canvas: _Canvas, lines: Iterable[Trace], texts: Iterable[SilkText]
+) -> np.ndarray:
     image = canvas.blank()
     canvas.lines(image, lines)
     for text in texts:
         patch = text_patch(text.text, text.height_mm * canvas.scale)
-        stamp(image, patch, canvas.px((text.pose.x_mm, text.pose.y_mm)), text.pose.angle_deg)
+        stamp(
+            image,
+            patch,
+            canvas.px((text.pose.x_mm, text.pose.y_mm)),
+            text.pose.angle_deg,
+        )
     return image
 
 
@@ -107,11 +137,7 @@ def _copper(canvas: _Canvas, board: Board) -> np.ndarray:
     if not board.has_pour:
         return metal
     spokes = canvas.blank()
-    for land in (p for p in board.lands if p.is_ground):
-        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
-            far = (dx * (land.length_mm / 2 + 0.3), dy * (land.width_mm / 2 + 0.3))
-            points = np.array([canvas.fixed(land.pose.apply(p)) for p in ((0, 0), far)], np.int32)
-            cv2.polylines(spokes, [points], False, 255, round(0.25 * canvas.scale), cv2.LINE_AA, _SUB)
+    canvas.lines(spokes, [t for p in board.lands if p.is_ground for t in _spokes(p)])
     edge = round(0.5 * canvas.scale)
     pour = np.zeros_like(metal)
     pour[edge:-edge, edge:-edge] = 255
@@ -120,14 +146,29 @@ def _copper(canvas: _Canvas, board: Board) -> np.ndarray:
     return np.maximum.reduce([metal, pour, spokes])
 
 
-def _flux_depth(canvas: _Canvas, spots: Iterable[Flux], rng: np.random.Generator) -> np.ndarray:
+def _spokes(land: Land) -> list[Trace]:
+    """Tie a ground land to the pour by four narrow tracks."""
+    hx, hy = land.length_mm / 2 + 0.3, land.width_mm / 2 + 0.3
+    ends = ((hx, 0.0), (-hx, 0.0), (0.0, hy), (0.0, -hy))
+    centre = land.pose.apply((0.0, 0.0))
+    return [
+        Trace(points_mm=(centre, land.pose.apply(end)), width_mm=SPOKE_MM)
+        for end in ends
+    ]
+
+
+def _flux_depth(
+    canvas: _Canvas, spots: Iterable[Flux], rng: np.random.Generator
+) -> np.ndarray:
     """Relative thickness of the flux left on the board, 0 to about 1.5."""
     depth = np.zeros(canvas.shape, np.float32)
     rows, cols = np.indices(canvas.shape, dtype=np.float32)
     for spot in spots:
         x, y = canvas.px((spot.x_mm, spot.y_mm))
         radius = spot.radius_mm * canvas.scale
-        warp = 0.16 * cloud(canvas.shape, radius * 0.9, rng) + 0.05 * cloud(canvas.shape, radius / 5, rng)
+        warp = 0.16 * cloud(canvas.shape, radius * 0.9, rng) + 0.05 * cloud(
+            canvas.shape, radius / 5, rng
+        )
         r = np.hypot(cols - x, (rows - y) * 1.25) / radius + warp
         body = 1 - smooth_step(r, 0.75, 1.0)
         if spot.is_fingerprint:
@@ -141,7 +182,9 @@ def _flux_depth(canvas: _Canvas, spots: Iterable[Flux], rng: np.random.Generator
     return depth
 
 
-def board_maps(board: Board, rng: np.random.Generator, *, px_per_mm: float = 80.0) -> Maps:
+def board_maps(
+    board: Board, rng: np.random.Generator, *, px_per_mm: float = 80.0
+) -> Maps:
     """Paint the bare board.
 
     Parameters
@@ -167,9 +210,11 @@ def board_maps(board: Board, rng: np.random.Generator, *, px_per_mm: float = 80.
     canvas.discs(drill, board.vias_mm, DRILL_MM)
     opening, land, drill = opening * unit, land * unit, drill * unit
     silk = _silk(canvas, board.silk_lines, board.silk_texts) * unit
-    ragged = silk + 0.14 * cloud(canvas.shape, 5, rng) + 0.12 * cloud(canvas.shape, 14, rng)
+    ragged = (
+        silk + 0.14 * cloud(canvas.shape, 5, rng) + 0.12 * cloud(canvas.shape, 14, rng)
+    )
     silk = smooth_step(ragged, 0.3, 0.75) * (silk > 0.02) * (1 - opening)
-    soft = cv2.GaussianBlur(copper, (0, 0), 0.022 * px_per_mm)
+    soft = cv2.GaussianBlur(copper, (0, 0), 0.026 * px_per_mm)
 
     mottle = 1 + 0.05 * cloud(canvas.shape, 2.5 * px_per_mm, rng)
     weave = _weave(canvas.shape, px_per_mm)
@@ -177,7 +222,10 @@ def board_maps(board: Board, rng: np.random.Generator, *, px_per_mm: float = 80.
     over_copper = mask * 1.55 + (0.018, 0.03, 0.004)
     over_laminate = mask * 0.55
     under = soft[..., None]
-    colour = over_laminate * (1 + 0.16 * weave[..., None]) * (1 - under) + over_copper * under
+    colour = (
+        over_laminate * (1 + 0.16 * weave[..., None]) * (1 - under)
+        + over_copper * under
+    )
     colour = colour * mottle[..., None]
     edge = np.abs(cv2.Laplacian(cv2.GaussianBlur(copper, (0, 0), 1.6), cv2.CV_32F)) * 2
     colour = colour * (1 - 0.45 * np.clip(edge, 0, 1)[..., None])
@@ -186,17 +234,21 @@ def board_maps(board: Board, rng: np.random.Generator, *, px_per_mm: float = 80.
     colour = mix(colour, mask * 0.25, drill * 0.85)
     colour = mix(colour, np.array([0.70, 0.71, 0.68]), silk * 0.93)
 
-    smear = cloud(canvas.shape, 3.5 * px_per_mm, rng) + 0.5 * cloud(canvas.shape, 0.8 * px_per_mm, rng)
+    smear = cloud(canvas.shape, 3.5 * px_per_mm, rng) + 0.5 * cloud(
+        canvas.shape, 0.8 * px_per_mm, rng
+    )
     rough = 0.27 + 0.05 * board.wear * smear + 0.3 * silk + 0.25 * opening - 0.2 * land
     swell = cloud(canvas.shape, 1.2 * px_per_mm, rng)
     flux = _flux_depth(canvas, board.flux, rng)
     colour = colour * np.exp(-flux[..., None] * np.array([0.12, 0.38, 1.1]))
     colour = mix(colour, np.array([0.34, 0.24, 0.09]), np.clip(flux, 0, 1.5) * 0.10)
     rough = np.where(flux > 0.03, rough * 0.72, rough)
-    height = RELIEF_FRAC * COPPER_MM * soft - MASK_MM * cv2.GaussianBlur(opening, (0, 0), 2) * (1 - land)
+    height = RELIEF_FRAC * COPPER_MM * soft - MASK_MM * cv2.GaussianBlur(
+        opening, (0, 0), 2
+    ) * (1 - land)
     height = height - 0.05 * cv2.GaussianBlur(drill, (0, 0), 0.06 * px_per_mm)
     height = height + 0.010 * cv2.GaussianBlur(silk, (0, 0), 1.0) + 0.012 * flux
-    height = height + 0.0012 * weave + 0.003 * swell
+    height = height + 0.0008 * weave + 0.003 * swell
     return Maps(
         colour.astype(np.float32).clip(0, 1),
         np.clip(rough, 0.08, 0.9).astype(np.float32),

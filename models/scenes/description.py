@@ -99,7 +99,9 @@ class Land:
     is_ground: bool = False
 
 
-def lead_poses(size: PackageSize, *, radius_x_mm: float, radius_y_mm: float) -> tuple[Pose, ...]:
+def lead_poses(
+    size: PackageSize, *, radius_x_mm: float, radius_y_mm: float
+) -> tuple[Pose, ...]:
     """Place leads 1..n on a rectangle round the body, each pose's x axis outward.
 
     Parameters
@@ -128,9 +130,14 @@ def package_lands(size: PackageSize) -> tuple[Land, ...]:
     """Return the lands of leads 1..n in the package frame, then the thermal pad."""
     half = size.land_length_mm / 2
     poses = lead_poses(
-        size, radius_x_mm=size.land_span_x_mm / 2 - half, radius_y_mm=size.land_span_y_mm / 2 - half
+        size,
+        radius_x_mm=size.land_span_x_mm / 2 - half,
+        radius_y_mm=size.land_span_y_mm / 2 - half,
     )
-    lands = [Land(pose=p, length_mm=size.land_length_mm, width_mm=size.land_width_mm) for p in poses]
+    lands = [
+        Land(pose=p, length_mm=size.land_length_mm, width_mm=size.land_width_mm)
+        for p in poses
+    ]
     if size.thermal_pad_mm:
         x, y = size.thermal_pad_mm
         lands.append(Land(pose=Pose(), length_mm=x, width_mm=y, is_ground=True))
@@ -157,7 +164,7 @@ class Bridge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mould:
-    """The face of a body: what marks pin 1, what only looks like it, what is written."""
+    """The face of a body: the pin-1 mark, what only looks like one, the writing."""
 
     pin_mark: PinMark | None = "dimple"
     mark_mm: float = 0.7
@@ -167,7 +174,7 @@ class Mould:
     line_height_mm: float = 0.6
     text_turn_deg: float = 0.0
     text_up_mm: float = 0.0
-    grey: float = 0.035
+    grey: float = 0.023
     paint_dot_mm: PointMm | None = None
 
 
@@ -200,7 +207,7 @@ class Chip:
         )
 
     def joint(self, lead: int) -> Joint:
-        """Return how lead ``lead`` (from 1) was soldered; good where nothing is said."""
+        """Return how lead ``lead`` (from 1) was soldered; good if nothing is said."""
         return self.joints.get(lead, Joint())
 
 
@@ -286,7 +293,7 @@ class Board:
     silk_texts: tuple[SilkText, ...] = ()
     flux: tuple[Flux, ...] = ()
     has_pour: bool = True
-    mask_rgb: tuple[float, float, float] = (0.010, 0.080, 0.034)
+    mask_rgb: tuple[float, float, float] = (0.012, 0.074, 0.036)
     wear: float = 0.3
 
 

@@ -84,7 +84,9 @@ def grid_mesh(
     v, u = np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, cols), indexing="ij")
     used, faces = np.unique(faces, return_inverse=True)
     points = np.stack([x, y, z], axis=-1).reshape(-1, 3)
-    return Mesh(points[used], faces.reshape(-1, 3), np.stack([u, v], -1).reshape(-1, 2)[used])
+    return Mesh(
+        points[used], faces.reshape(-1, 3), np.stack([u, v], -1).reshape(-1, 2)[used]
+    )
 
 
 def box_distance(
@@ -107,13 +109,19 @@ def _axis(half: float) -> np.ndarray:
     border = np.linspace(0, min(0.2, half / 2), 22)[:-1]
     inner = half - min(0.2, half / 2)
     count = max(6, min(400, math.ceil(2 * inner / 0.022)))
-    return np.concatenate([border - half, np.linspace(-inner, inner, count), half - border[::-1]])
+    return np.concatenate(
+        [border - half, np.linspace(-inner, inner, count), half - border[::-1]]
+    )
 
 
 def _half_body(
-    size_mm: tuple[float, float], face_z: np.ndarray | float, *, corner: float, step: float
+    size_mm: tuple[float, float],
+    face_z: np.ndarray | float,
+    *,
+    corner: float,
+    step: float,
 ) -> Mesh:
-    """Make a moulded half over z = 0: a drafted wall under a face of height ``face_z``."""
+    """Make a moulded half over z = 0: a drafted wall under a face ``face_z`` high."""
     half_x, half_y = size_mm[0] / 2, size_mm[1] / 2
     x, y = np.meshgrid(_axis(half_x), _axis(half_y))
     d = box_distance(x, y, half_x, half_y, corner)
@@ -138,7 +146,9 @@ def parting_z_mm(size: PackageSize) -> float:
     return size.standoff_mm + 0.5 * (size.height_mm - size.standoff_mm)
 
 
-def face_relief(size: PackageSize, mould: Mould, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+def face_relief(
+    size: PackageSize, mould: Mould, x: np.ndarray, y: np.ndarray
+) -> np.ndarray:
     """Height of the top face at package points, over the seam, in mm."""
     rise = size.height_mm - parting_z_mm(size)
     z = np.full_like(x, rise)
@@ -150,7 +160,9 @@ def face_relief(size: PackageSize, mould: Mould, x: np.ndarray, y: np.ndarray) -
     if mould.ejector_mm:
         ex, ey = ejector_at(size, mould)
         r = np.hypot(x - ex, y - ey)
-        z -= 0.02 * (1 - smooth_step(r, mould.ejector_mm / 2 - 0.05, mould.ejector_mm / 2))
+        z -= 0.02 * (
+            1 - smooth_step(r, mould.ejector_mm / 2 - 0.05, mould.ejector_mm / 2)
+        )
     if mould.has_bevel:
         z = np.minimum(z, rise + 0.9 * (x + size.body_x_mm / 2 - 0.45))
     return np.maximum(z, 0.05)
@@ -175,12 +187,45 @@ def body_meshes(size: PackageSize, mould: Mould) -> tuple[Mesh, Mesh]:
     bx, by = size.body_x_mm, size.body_y_mm
     seam = parting_z_mm(size)
     x, y = np.meshgrid(_axis(bx / 2), _axis(by / 2))
-    upper = _half_body((bx, by), face_relief(size, mould, x, y), corner=0.09, step=FLASH_MM)
-    uv = upper.vertices_mm[:, :2] / (bx, by) + 0.5
-    upper = Mesh(upper.vertices_mm + (0, 0, seam), upper.faces, uv)
-    low = _half_body((bx, by), max(seam - size.standoff_mm, 0.03), corner=0.09, step=0.0)
+    upper = _half_body(
+        (bx, by), face_relief(size, mould, x, y), corner=0.09, step=FLASH_MM
+    )
+    upper = Mesh(
+        upper.vertices_mm + np.array([0, 0, seam]), upper.faces, _unfold(size, upper)
+    )
+    low = _half_body(
+        (bx, by), max(seam - size.standoff_mm, 0.03), corner=0.09, step=0.0
+    )
     below = low.vertices_mm * (1, 1, -1) + (0, 0, seam)
-    return upper, Mesh(below, low.faces[:, ::-1], low.uv)
+    return upper, Mesh(below, low.faces[:, ::-1], _unfold(size, low))
+
+
+def face_margin_mm(size: PackageSize) -> float:
+    """Width of the border round a face map onto which the walls unfold."""
+    return size.height_mm - parting_z_mm(size)
+
+
+def _unfold(size: PackageSize, half: Mesh) -> np.ndarray:
+    """Texture coordinates (n, 2) of a half body, its walls folded outward."""
+    x, y, z = half.vertices_mm.T
+    top = float(z.max())
+    half_x, half_y, margin = (
+        size.body_x_mm / 2,
+        size.body_y_mm / 2,
+        face_margin_mm(size),
+    )
+    near_x, near_y = np.abs(x) - half_x, np.abs(y) - half_y
+    drop = (
+        np.where(np.maximum(near_x, near_y) > -0.22, top - z, 0.0)
+        * margin
+        / max(top, 1e-6)
+    )
+    on_x = near_x > near_y
+    u = x + np.where(on_x, np.sign(x) * drop, 0.0)
+    v = y + np.where(on_x, 0.0, np.sign(y) * drop)
+    return np.stack(
+        [u / (2 * (half_x + margin)) + 0.5, v / (2 * (half_y + margin)) + 0.5], -1
+    )
 
 
 def round_polyline(points: np.ndarray, radius: float, *, steps: int = 8) -> np.ndarray:
@@ -211,17 +256,19 @@ def lead_line(size: PackageSize, joint: Joint) -> np.ndarray:
     top, low = parting_z_mm(size), size.lead_thickness_mm / 2 + FOOT_GAP_MM
     heel = -min(size.foot_mm, 0.75 * reach) + size.lead_thickness_mm * 0.6
     knee = max(heel - (top - low) * 0.14, -reach + 0.1)
-    corners = np.array([
-        (-reach - 0.25, top),
-        (knee, top),
-        (heel, low + 0.02 + 0.85 * joint.lift_mm),
-        (0.0, low + joint.lift_mm),
-    ])
+    corners = np.array(
+        [
+            (-reach - 0.25, top),
+            (knee, top),
+            (heel, low + 0.02 + 0.85 * joint.lift_mm),
+            (0.0, low + joint.lift_mm),
+        ]
+    )
     return round_polyline(corners, 1.1 * size.lead_thickness_mm)
 
 
 def sweep(line: np.ndarray, section: np.ndarray) -> Mesh:
-    """Move a closed section (k, 2: across, up) along a line (n, 3) and close its ends."""
+    """Move a closed section (k, 2: across, up) along a line (n, 3); close its ends."""
     along = np.gradient(line, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
     across = np.cross(np.broadcast_to((0.0, 0.0, 1.0), along.shape), along)
@@ -272,18 +319,25 @@ def rounded_box(size_mm: tuple[float, float, float], radius: float) -> Mesh:
     section = rounded_section(width, height, radius)
     inset = radius * (1 - np.cos(np.linspace(0, math.pi / 2, 4)))[::-1]
     scale = np.concatenate([inset, inset[::-1]])
-    x = np.concatenate([
-        -length / 2 + radius * (1 - np.sin(np.linspace(0, math.pi / 2, 4))),
-        length / 2 - radius * (1 - np.sin(np.linspace(math.pi / 2, 0, 4))),
-    ])
-    rings = np.stack([
-        np.stack([
-            np.full(len(section), xi),
-            section[:, 0] * (1 - 2 * s / width),
-            section[:, 1] * (1 - 2 * s / height) + height / 2,
-        ], -1)
-        for xi, s in zip(x, scale, strict=True)
-    ])
+    x = np.concatenate(
+        [
+            -length / 2 + radius * (1 - np.sin(np.linspace(0, math.pi / 2, 4))),
+            length / 2 - radius * (1 - np.sin(np.linspace(math.pi / 2, 0, 4))),
+        ]
+    )
+    rings = np.stack(
+        [
+            np.stack(
+                [
+                    np.full(len(section), xi),
+                    section[:, 0] * (1 - 2 * s / width),
+                    section[:, 1] * (1 - 2 * s / height) + height / 2,
+                ],
+                -1,
+            )
+            for xi, s in zip(x, scale, strict=True)
+        ]
+    )
     closed = np.concatenate([rings, rings[:, :1]], axis=1)
     side = grid_mesh(closed[..., 0], closed[..., 1], closed[..., 2])
     box = merge([side, _cap(rings[0]), _cap(rings[-1][::-1])])

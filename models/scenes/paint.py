@@ -20,7 +20,9 @@ class Maps:
     height_mm: np.ndarray
 
 
-def cloud(shape: tuple[int, int], size_px: float, rng: np.random.Generator) -> np.ndarray:
+def cloud(
+    shape: tuple[int, int], size_px: float, rng: np.random.Generator
+) -> np.ndarray:
     """Smooth noise of standard deviation 1 and grain ``size_px``."""
     small = tuple(max(4, int(2 * n / size_px) + 3) for n in shape)
     noise = rng.standard_normal(small).astype(np.float32)
@@ -40,7 +42,9 @@ def text_patch(text: str, height_px: float) -> np.ndarray:
     return np.asarray(image)
 
 
-def stamp(image: np.ndarray, patch: np.ndarray, at: tuple[float, float], angle_deg: float) -> None:
+def stamp(
+    image: np.ndarray, patch: np.ndarray, at: tuple[float, float], angle_deg: float
+) -> None:
     """Add a patch, centred at a pixel and turned counter-clockwise."""
     rows, cols = patch.shape
     turn = cv2.getRotationMatrix2D(((cols - 1) / 2, (rows - 1) / 2), angle_deg, 1.0)

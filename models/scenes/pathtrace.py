@@ -6,6 +6,7 @@ or newer: name its library in ``DRJIT_LIBLLVM_PATH``; without one ``scalar_rgb``
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import drjit as dr
@@ -14,19 +15,25 @@ import numpy as np
 
 from models.scenes.assemble import Item, assemble
 from models.scenes.meshes import vertex_normals
+from models.scenes.paint import cloud
+from models.scenes.room import radiance
 from models.scenes.viewpoint import eye
 
 if TYPE_CHECKING:
-    from models.scenes.description import Camera, Light, Scene
+    from models.scenes.description import Camera, Scene
     from models.scenes.paint import Maps
 
 SAMPLES_PER_PASS = 8
 FOCUS_HEIGHT_MM = 0.7
-METALS = {"tin": (0.17, (0.80, 0.78, 0.75)), "solder": (0.07, (0.84, 0.83, 0.81)), "dull_solder": (0.3, (0.62, 0.61, 0.60))}
+METALS = {
+    "tin": (0.17, (0.80, 0.78, 0.75)),
+    "solder": (0.07, (0.84, 0.83, 0.81)),
+    "dull_solder": (0.3, (0.62, 0.61, 0.60)),
+}
 PLASTICS = {
-    "mould": ((0.03, 0.03, 0.029), 0.5),
     "ceramic": ((0.66, 0.65, 0.62), 0.45),
-    "brown": ((0.30, 0.18, 0.095), 0.35),
+    "slate": ((0.10, 0.085, 0.07), 0.5),
+    "brown": ((0.235, 0.155, 0.095), 0.4),
     "fibre": ((0.65, 0.64, 0.62), 0.7),
     "laminate": ((0.22, 0.20, 0.10), 0.6),
 }
@@ -41,7 +48,7 @@ def choose_variant() -> str:
         except (ImportError, RuntimeError):
             continue
         return name
-    message = "mitsuba: no variant runs; llvm_ad_rgb or scalar_rgb is needed. Reinstall mitsuba."
+    message = "mitsuba: no variant runs; scalar_rgb is needed. Reinstall mitsuba."
     raise ImportError(message)
 
 
@@ -63,7 +70,19 @@ def _painted(maps: Maps) -> dict[str, Any]:
         "metallic": _bitmap(maps.metal),
         "specular": 0.5,
     }
-    return {"type": "bumpmap", "arbitrary": _bitmap(maps.height_mm), "scale": 1.0, "bsdf": base}
+    return {
+        "type": "bumpmap",
+        "arbitrary": _bitmap(maps.height_mm),
+        "scale": 1.0,
+        "bsdf": base,
+    }
+
+
+@cache
+def _plating() -> np.ndarray:
+    """Height in mm of the grain of tin plating over one lead or end cap."""
+    rng = np.random.default_rng(5)
+    return 0.0005 * cloud((160, 320), 9, rng) + 0.0003 * cloud((160, 320), 3, rng)
 
 
 def _bsdf(item: Item) -> Any:
@@ -78,6 +97,13 @@ def _bsdf(item: Item) -> Any:
             "distribution": "ggx",
             "specular_reflectance": {"type": "rgb", "value": colour},
         }
+        if item.material == "tin":
+            inner = {
+                "type": "bumpmap",
+                "arbitrary": _bitmap(_plating()),
+                "scale": 1.0,
+                "bsdf": inner,
+            }
     else:
         colour, roughness = PLASTICS[item.material]
         inner = {
@@ -121,7 +147,9 @@ def _sensor(camera: Camera, *, pinhole: bool) -> dict[str, Any]:
         "near_clip": 1.0,
         "far_clip": 2000.0,
         "to_world": mi.ScalarTransform4f().look_at(
-            origin=list(view.origin), target=list(view.origin + view.forward), up=list(-view.down)
+            origin=list(view.origin),
+            target=list(view.origin + view.forward),
+            up=list(-view.down),
         ),
         "film": {
             "type": "hdrfilm",
@@ -131,51 +159,24 @@ def _sensor(camera: Camera, *, pinhole: bool) -> dict[str, Any]:
         },
     }
     if not pinhole:
-        focus = camera.distance_mm - FOCUS_HEIGHT_MM * float(view.forward @ (0.0, 0.0, -1.0)) + camera.focus_shift_mm
-        sensor |= {"type": "thinlens", "aperture_radius": camera.aperture_mm, "focus_distance": focus}
+        focus = (
+            camera.distance_mm
+            - FOCUS_HEIGHT_MM * float(view.forward @ (0.0, 0.0, -1.0))
+            + camera.focus_shift_mm
+        )
+        sensor |= {
+            "type": "thinlens",
+            "aperture_radius": camera.aperture_mm,
+            "focus_distance": focus,
+        }
     return sensor
-
-
-def _room(light: Light, camera: Camera, *, rows: int = 256) -> np.ndarray:
-    """Radiance of the room by direction (rows, 2 rows, 3), with the phone's own shadow."""
-    elevation = 90 - (np.arange(rows) + 0.5) / rows * 180
-    azimuth = (np.arange(2 * rows) + 0.5) / (2 * rows) * 360
-    az, el = np.meshgrid(azimuth, elevation)
-
-    def box(at: tuple[float, float], half: tuple[float, float], soft: float = 2.0) -> np.ndarray:
-        da = np.abs((az - at[0] + 180) % 360 - 180) * np.cos(np.radians(el))
-        edge = np.maximum(da - half[0], np.abs(el - at[1]) - half[1])
-        return 1 / (1 + np.exp(np.clip(edge / soft * 4, -40, 40)))
-
-    warm = np.array([1.0, 0.86 - 0.14 * light.warmth, 0.70 - 0.38 * light.warmth])
-    cool = np.array([0.86, 0.95, 1.08])
-    base = 0.10 + 0.22 * np.clip(el / 90, 0, 1) + 0.05 * np.sin(np.radians(az * 2))
-    base = np.where(el < 0, 0.05 + 0.08 * np.exp(el / 6), base)
-    room = base[..., None] * (0.6 * warm + 0.4)
-    wall = light.window_azimuth_deg
-    panes = box((wall, 38), (19, 17)) * (1 - box((wall, 38), (0.9, 40), 0.5)) * (1 - box((wall, 40), (40, 0.9), 0.5))
-    room = room + light.window_strength * 9 * panes[..., None] * cool
-    for shift, high in ((70, 62), (190, 72)):
-        panel = box((wall + shift, high), (9, 5))
-        room = room + light.window_strength * 3.5 * panel[..., None] * (0.5 * warm + 0.5)
-    lamp = box((light.lamp_azimuth_deg, light.lamp_elevation_deg), (8, 7), 3.0)
-    room = room + light.lamp_strength * 110 * lamp[..., None] * warm
-    shelf = box((wall + 120, 8), (35, 9), 3.0) + box((wall - 75, 14), (12, 16), 3.0)
-    room = room * (1 - 0.7 * np.clip(shelf, 0, 1))[..., None]
-    lean = 90 - camera.tilt_deg
-    facing = 180 - camera.azimuth_deg  # azimuth runs clockwise from the picture's top
-    x, y = np.cos(np.radians(el)) * np.sin(np.radians(az)), np.cos(np.radians(el)) * np.cos(np.radians(az))
-    toward = np.array([np.cos(np.radians(lean)) * np.sin(np.radians(facing)), np.cos(np.radians(lean)) * np.cos(np.radians(facing))])
-    phone = np.maximum(np.abs(x - toward[0] - 0.05) / 0.24, np.abs(y - toward[1] + 0.1) / 0.48)
-    shade = (el > 0) / (1 + np.exp(np.clip((phone - 1) * 14, -40, 40)))
-    return np.maximum(room * (1 - 0.82 * shade)[..., None], 0.01)
 
 
 def build(scene: Scene, items: list[Item], *, pinhole: bool = False) -> Any:
     """Return the renderer's scene."""
     if mi.variant() is None:
         choose_variant()
-    room = _room(scene.light, scene.camera)
+    room = radiance(scene.light, scene.camera)
     world: dict[str, Any] = {
         "type": "scene",
         "integrator": {"type": "path", "max_depth": 7},
@@ -187,7 +188,8 @@ def build(scene: Scene, items: list[Item], *, pinhole: bool = False) -> Any:
         },
         "table": {
             "type": "rectangle",
-            "to_world": mi.ScalarTransform4f().translate([0, 0, -3]) @ mi.ScalarTransform4f().scale(400),
+            "to_world": mi.ScalarTransform4f().translate([0, 0, -3])
+            @ mi.ScalarTransform4f().scale(400),
             "bsdf": {
                 "type": "principled",
                 "base_color": {"type": "rgb", "value": (0.05, 0.075, 0.11)},
@@ -200,7 +202,7 @@ def build(scene: Scene, items: list[Item], *, pinhole: bool = False) -> Any:
     return mi.load_dict(world)
 
 
-def render(scene: Scene, *, samples: int, keep_noise: float = 0.15) -> np.ndarray:
+def render(scene: Scene, *, samples: int, keep_noise: float = 0.25) -> np.ndarray:
     """Path-trace a scene and denoise it.
 
     Parameters
@@ -222,13 +224,17 @@ def render(scene: Scene, *, samples: int, keep_noise: float = 0.15) -> np.ndarra
     passes = max(1, samples // SAMPLES_PER_PASS)
     total: np.ndarray | None = None
     for k in range(passes):
-        image = mi.render(world, spp=min(samples, SAMPLES_PER_PASS), seed=scene.shot_seed * 1000 + k)
+        image = mi.render(
+            world, spp=min(samples, SAMPLES_PER_PASS), seed=scene.shot_seed * 1000 + k
+        )
         light = np.array(image, dtype=np.float32)[..., :3]
         total = light if total is None else total + light
     assert total is not None
     noisy = np.minimum(total / passes, 40.0)
     clean = mitsuba_oidn.denoise(np.ascontiguousarray(noisy), hdr=True)
-    return (1 - keep_noise) * np.asarray(clean) + keep_noise * noisy
+    clean = np.asarray(clean)
+    grain = np.clip(noisy - clean, -0.3 * clean - 0.01, 0.3 * clean + 0.01)
+    return clean + keep_noise * grain
 
 
 def item_masks(scene: Scene) -> tuple[np.ndarray, tuple[str, ...]]:
@@ -243,7 +249,11 @@ def item_masks(scene: Scene) -> tuple[np.ndarray, tuple[str, ...]]:
     items = assemble(scene)
     world = build(scene, items, pinhole=True)
     integrator = mi.load_dict({"type": "aov", "aovs": "id:shape_index"})
-    image = np.array(mi.render(world, integrator=integrator, spp=1))[..., -1].round().astype(int)
+    image = (
+        np.array(mi.render(world, integrator=integrator, spp=1))[..., -1]
+        .round()
+        .astype(int)
+    )
     names = tuple(item.name for item in items)
     numbers = np.full(image.shape, -1, np.int32)
     for shape in world.shapes():

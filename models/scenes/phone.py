@@ -48,18 +48,27 @@ def develop(light: np.ndarray, phone: Phone, rng: np.random.Generator) -> np.nda
     y, x = np.indices((rows, cols), dtype=np.float32)
     r2 = ((x - cols / 2) ** 2 + (y - rows / 2) ** 2) / (cols / 2) ** 2
     image *= (1 - 0.13 * r2)[..., None]
-    image *= phone.exposure * np.array([phone.red_gain, 1.0, phone.blue_gain], np.float32)
+    image *= phone.exposure * np.array(
+        [phone.red_gain, 1.0, phone.blue_gain], np.float32
+    )
     shot = rng.standard_normal(image.shape).astype(np.float32)
-    chroma = cv2.GaussianBlur(rng.standard_normal(image.shape).astype(np.float32), (0, 0), 2.2) * 3
+    chroma = (
+        cv2.GaussianBlur(
+            rng.standard_normal(image.shape).astype(np.float32), (0, 0), 2.2
+        )
+        * 3
+    )
     sigma = phone.noise * np.sqrt(0.00004 * np.minimum(image, 1) + 0.0000012)
-    image = image + sigma * (0.75 * cv2.GaussianBlur(shot, (0, 0), 0.7) * 1.7 + 0.35 * chroma)
+    image = image + sigma * (
+        0.75 * cv2.GaussianBlur(shot, (0, 0), 0.7) * 1.7 + 0.35 * chroma
+    )
     tone = _tone(np.maximum(image, 0))
     wide = cv2.GaussianBlur(tone, (0, 0), 1.3)
     detail = np.clip(tone - wide, -0.10, 0.10)
     local = cv2.GaussianBlur(tone, (0, 0), cols / 60)
     tone = tone + phone.sharpening * detail + 0.10 * (tone - local)
     luma = tone @ np.array([0.299, 0.587, 0.114], np.float32)
-    tone = luma[..., None] + 1.10 * (tone - luma[..., None])
+    tone = luma[..., None] + 1.03 * (tone - luma[..., None])
     return (tone[..., ::-1].clip(0, 1) * 255 + 0.5).astype(np.uint8)
 
 
@@ -68,13 +77,17 @@ def _tone(x: np.ndarray) -> np.ndarray:
     a, b, c, d, e = 2.51, 0.03, 2.43, 0.59, 0.14
     shoulder = (x * (a * x + b)) / (x * (c * x + d) + e)
     return np.where(
-        shoulder <= 0.0031308, 12.92 * shoulder, 1.055 * np.maximum(shoulder, 1e-8) ** (1 / 2.4) - 0.055
+        shoulder <= 0.0031308,
+        12.92 * shoulder,
+        1.055 * np.maximum(shoulder, 1e-8) ** (1 / 2.4) - 0.055,
     ).astype(np.float32)
 
 
 def encode_jpeg(picture: np.ndarray, phone: Phone) -> bytes:
     """Store a BGR picture (rows, cols, 3) as JPEG."""
-    good, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, phone.jpeg_quality])
+    good, data = cv2.imencode(
+        ".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, phone.jpeg_quality]
+    )
     if not good:
         message = "picture: JPEG encoding gave nothing; 3-channel uint8 is needed."
         raise ValueError(message)

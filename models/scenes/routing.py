@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -41,13 +42,16 @@ class _Grid:
         row = round((point[1] - self.y0_mm) / STEP_MM)
         return (min(max(row, 0), rows - 1), min(max(col, 0), cols - 1))
 
-    def near_line(self, points: Sequence[PointMm], reach_mm: float) -> np.ndarray:
-        near = np.zeros_like(self.used, dtype=bool)
-        for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
-            length = max((bx - ax) ** 2 + (by - ay) ** 2, 1e-12)
-            f = np.clip(((self.x - ax) * (bx - ax) + (self.y - ay) * (by - ay)) / length, 0, 1)
-            near |= np.hypot(self.x - ax - f * (bx - ax), self.y - ay - f * (by - ay)) < reach_mm
-        return near
+
+def line_distance(
+    x: np.ndarray, y: np.ndarray, start: PointMm, end: PointMm
+) -> np.ndarray:
+    """Distance in mm from points to the straight line between two others."""
+    ax, ay = start
+    dx, dy = end[0] - ax, end[1] - ay
+    f = ((x - ax) * dx + (y - ay) * dy) / max(dx * dx + dy * dy, 1e-12)
+    f = np.clip(f, 0, 1)
+    return np.hypot(x - ax - f * dx, y - ay - f * dy)
 
 
 def route(
@@ -97,7 +101,8 @@ def route(
         inner = [(float(x[c]), float(y[c])) for c in _corners(cells)]
         points = (start, *inner[1:-1], end) if len(inner) > 2 else (start, end)
         traces.append(Trace(points_mm=points, width_mm=track_mm))
-        grid.used[grid.near_line(points, extra + 0.1)] += 1
+        away = [line_distance(x, y, p, q) for p, q in pairwise(points)]
+        grid.used[np.minimum.reduce(away) < extra + 0.1] += 1
     return tuple(traces)
 
 
@@ -125,7 +130,11 @@ def _shortest(blocked: np.ndarray, start: Cell, end: Cell) -> list[Cell]:
         for k, (dr, dc) in enumerate(MOVES):
             turn = 0 if heading < 0 else min((k - heading) % 8, (heading - k) % 8)
             cell = (at[0] + dr, at[1] + dc)
-            if turn > 1 or not (0 <= cell[0] < rows and 0 <= cell[1] < cols) or blocked[cell]:
+            if (
+                turn > 1
+                or not (0 <= cell[0] < rows and 0 <= cell[1] < cols)
+                or blocked[cell]
+            ):
                 continue
             new = cost + math.hypot(dr, dc) + BEND_COST * turn
             if new < best.get((cell, k), math.inf):
@@ -139,6 +148,9 @@ def _corners(cells: list[Cell]) -> list[Cell]:
     """Keep the ends of a path and the cells where it bends."""
     kept = [cells[0]]
     for before, at, after in zip(cells, cells[1:], cells[2:], strict=False):
-        if (at[0] - before[0], at[1] - before[1]) != (after[0] - at[0], after[1] - at[1]):
+        if (at[0] - before[0], at[1] - before[1]) != (
+            after[0] - at[0],
+            after[1] - at[1],
+        ):
             kept.append(at)
     return [*kept, cells[-1]]

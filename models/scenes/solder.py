@@ -20,15 +20,24 @@ from models.scenes.meshes import Mesh, box_distance, grid_mesh
 if TYPE_CHECKING:
     from models.scenes.description import JointKind, Land, PointMm, Pose
 
-PRESSURE = {"good": 0.6, "starved": -0.2, "excess": 7.0}  # 1/mm
-WET = {"good": 0.35, "starved": -0.3, "excess": 1.15}  # of the thickness, from its middle
-CLIMB = {"good": 0.5, "starved": 0.12, "excess": 0.9}  # of the lead's height, at the heel
+PRESSURE = {"good": 0.6, "starved": -0.2, "excess": 5.0}  # 1/mm
+WET = {
+    "good": 0.35,
+    "starved": -0.3,
+    "excess": 0.6,
+}  # of the thickness, from its middle
+CLIMB = {
+    "good": 0.5,
+    "starved": 0.12,
+    "excess": 0.9,
+}  # of the lead's height, at the heel
+BRIDGE_PRESSURE = 5.5
 BARE_PRESSURE = 1.4  # a tinned land without a lead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foot:
-    """A wetted piece of metal: ``line`` is (n, 2) distance from its end and height, mm."""
+    """A wetted piece of metal; ``line``: (n, 2) distance from its end, height, mm."""
 
     pose: Pose
     line: np.ndarray
@@ -66,7 +75,9 @@ def land_distance(land: Land, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     return box_distance(lx, ly, land.length_mm / 2, land.width_mm / 2, radius)
 
 
-def solve_membrane(fixed: np.ndarray, height: np.ndarray, pressure: np.ndarray, step: float) -> np.ndarray:
+def solve_membrane(
+    fixed: np.ndarray, height: np.ndarray, pressure: np.ndarray, step: float
+) -> np.ndarray:
     """Solve lap(h) = -pressure on a grid where ``fixed`` points keep ``height``.
 
     Parameters
@@ -97,7 +108,9 @@ def solve_membrane(fixed: np.ndarray, height: np.ndarray, pressure: np.ndarray, 
         to.append(number[r, c][inner])
         values.append(np.full(int(inner.sum()), -1.0))
         right = right + np.where(inner, 0.0, height[r, c])
-    matrix = coo_matrix((np.concatenate(values), (np.concatenate(at), np.concatenate(to)))).tocsc()
+    matrix = coo_matrix(
+        (np.concatenate(values), (np.concatenate(at), np.concatenate(to)))
+    ).tocsc()
     out = height.copy()
     if n:
         out[free] = spsolve(matrix, right)
@@ -112,13 +125,22 @@ def _wet(foot: Foot, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarr
     middle = np.interp(t, foot.line[order, 0], foot.line[order, 1])
     low, high = foot.line[:, 1].min(), foot.line[:, 1].max()
     wet = middle + WET[foot.kind] * foot.thickness_mm
-    limit = low + max(CLIMB[foot.kind] * (high - low), WET[foot.kind] * foot.thickness_mm)
-    on = (np.abs(s) < foot.width_mm / 2 - 0.01) & (t < -0.01) & (t > foot.line[:, 0].min())
+    limit = low + max(
+        CLIMB[foot.kind] * (high - low), WET[foot.kind] * foot.thickness_mm
+    )
+    on = (
+        (np.abs(s) < foot.width_mm / 2 - 0.01)
+        & (t < -0.01)
+        & (t > foot.line[:, 0].min())
+    )
     on &= middle - foot.thickness_mm / 2 < limit
     toe_drop = 0.3 * foot.thickness_mm * np.clip(1 + t / 0.12, 0, 1)
-    if foot.kind == "excess":
-        toe_drop = toe_drop * 0
-    return on, np.maximum(np.minimum(wet, limit) - toe_drop, 0.01)
+    level = np.minimum(wet, limit)
+    if foot.kind == "excess":  # the lead is buried under a round back
+        back = np.sqrt(np.clip(1 - (2 * s / foot.width_mm) ** 2, 0, 1))
+        end = np.sqrt(np.clip(-t / 0.2, 0, 1))
+        return on, level + 0.6 * foot.thickness_mm * back * end
+    return on, np.maximum(level - toe_drop, 0.01)
 
 
 def _strip_distance(strip: Strip, x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -126,7 +148,7 @@ def _strip_distance(strip: Strip, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     along = b - a
     px, py = x - a[0], y - a[1]
     f = np.clip((px * along[0] + py * along[1]) / (along @ along), 0, 1)
-    waist = strip.half_width_mm * (1 - 0.35 * np.sin(np.pi * f))
+    waist = strip.half_width_mm * (1 - 0.22 * np.sin(np.pi * f))
     return np.hypot(px - f * along[0], py - f * along[1]) - waist
 
 
@@ -148,7 +170,9 @@ def pool_mesh(pool: Pool, rng: np.random.Generator, *, step_mm: float = 0.016) -
     reach = max(max(p.length_mm, p.width_mm) for p in pool.lands) / 2 + 0.25
     at = np.array([(p.pose.x_mm, p.pose.y_mm) for p in pool.lands])
     low, high = at.min(axis=0) - reach, at.max(axis=0) + reach
-    x, y = np.meshgrid(np.arange(low[0], high[0], step_mm), np.arange(low[1], high[1], step_mm))
+    x, y = np.meshgrid(
+        np.arange(low[0], high[0], step_mm), np.arange(low[1], high[1], step_mm)
+    )
     parts = [land_distance(p, x, y) for p in pool.lands]
     parts += [_strip_distance(s, x, y) for s in pool.strips]
     d = np.minimum.reduce(parts)
@@ -164,16 +188,23 @@ def pool_mesh(pool: Pool, rng: np.random.Generator, *, step_mm: float = 0.016) -
     for strip in pool.strips:
         ends = (strip.start_mm, strip.end_mm)
         near = np.minimum.reduce([np.hypot(x - e[0], y - e[1]) for e in ends])
-        on = near < 0.8 * strip.half_width_mm
+        on = near < 0.4 * strip.half_width_mm
         height[on], wet_any = np.maximum(height, strip.height_mm)[on], wet_any | on
-    p = (PRESSURE[kind] if kind else BARE_PRESSURE) * rng.uniform(0.8, 1.25)
-    pressure = np.full_like(x, 3.0 if pool.strips else p)
+    p = BRIDGE_PRESSURE if pool.strips else PRESSURE[kind] if kind else BARE_PRESSURE
+    lean = rng.normal(0, 0.35, 2) @ np.stack([x - x.mean(), y - y.mean()]).reshape(
+        2, -1
+    )
+    pressure = (
+        p * rng.uniform(0.75, 1.25) * (1 + np.clip(lean.reshape(x.shape), -0.6, 0.6))
+    )
     h = solve_membrane(fixed | (wet_any & inside), height, pressure, step_mm)
+    if pool.strips or kind == "excess":
+        h = gaussian_filter(h, 2.5) * (1 - np.exp(np.minimum(d, 0) / 0.02))
     film = 0.03 * (1 - np.exp(np.minimum(d, 0) / 0.06))
     h = np.where(inside, np.maximum(h, film), 0.0)
     grain = gaussian_filter(rng.standard_normal(x.shape), 3) * 6
     swell = gaussian_filter(rng.standard_normal(x.shape), 9) * 18
-    rough = (0.0022 if pool.is_dull else 0.0006) * grain + 0.0016 * swell
+    rough = (0.0022 if pool.is_dull else 0.0006) * grain + 0.003 * swell
     h = h + rough * (1 - np.exp(np.minimum(d, 0) / 0.05)) * ~wet_any
     gy, gx = np.gradient(d, step_mm)
     norm = np.maximum(np.hypot(gx, gy), 1e-6) ** 2

@@ -42,8 +42,10 @@ def _chip_lines(chip: Chip, scene: Scene) -> list[str]:
     ]
     lines = [f"{key} = {_text(value)}" for key, value in pairs]
     leads = lead_truth(chip, scene.camera)
-    for key in ("toe_px", "heel_px"):
-        lines.append(f"lead_{key} = {_text(np.array([lead[key] for lead in leads]))}")
+    lines += [
+        f"lead_{key} = {_text(np.array([lead[key] for lead in leads]))}"
+        for key in ("toe_px", "heel_px", "width_px")
+    ]
     lines.append(f"land_corners_px = {_text(land_truth(chip, scene.camera))}")
     return lines
 
@@ -67,7 +69,7 @@ def toml_table(name: str, stage: str, shows: str, scene: Scene) -> str:
         f"file = {_text(name + '.jpg')}",
         f"stage = {_text(stage)}",
         f"shows = {_text(shows)}",
-        f"px_per_mm = {px_per_mm(scene):.3f}",
+        f"px_per_mm = {px_per_mm(scene.camera):.3f}",
         f"board_mm_to_px = {_text(board_homography(scene.camera), 8)}",
     ]
     if scene.chip:

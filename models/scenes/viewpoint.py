@@ -17,7 +17,7 @@ from models.scenes.description import package_lands
 from models.scenes.meshes import DRAFT_DEG, lead_line, parting_z_mm
 
 if TYPE_CHECKING:
-    from models.scenes.description import Camera, Chip, Scene
+    from models.scenes.description import Camera, Chip
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +34,13 @@ class Eye:
 def eye(camera: Camera) -> Eye:
     """Return where a camera stands and how it is turned."""
     tilt, azimuth = math.radians(camera.tilt_deg), math.radians(camera.azimuth_deg)
-    back = np.array([
-        math.sin(tilt) * math.sin(azimuth),
-        -math.sin(tilt) * math.cos(azimuth),
-        math.cos(tilt),
-    ])
+    back = np.array(
+        [
+            math.sin(tilt) * math.sin(azimuth),
+            -math.sin(tilt) * math.cos(azimuth),
+            math.cos(tilt),
+        ]
+    )
     target = np.array([camera.target_mm[0], -camera.target_mm[1], 0.0])
     up = np.array([0.0, 1.0, 0.0])
     right = np.cross(up, back)
@@ -79,11 +81,13 @@ def board_homography(camera: Camera) -> np.ndarray:
     axes = np.stack([view.right, view.down, view.forward])
     flip = np.diag([1.0, -1.0])
     pose = np.column_stack([axes[:, :2] @ flip, -axes @ view.origin])
-    lens = np.array([
-        [view.focal_px, 0.0, (camera.width_px - 1) / 2],
-        [0.0, view.focal_px, (camera.height_px - 1) / 2],
-        [0.0, 0.0, 1.0],
-    ])
+    lens = np.array(
+        [
+            [view.focal_px, 0.0, (camera.width_px - 1) / 2],
+            [0.0, view.focal_px, (camera.height_px - 1) / 2],
+            [0.0, 0.0, 1.0],
+        ]
+    )
     h = lens @ pose
     return h / h[2, 2]
 
@@ -115,7 +119,14 @@ def body_outline_px(chip: Chip, camera: Camera) -> np.ndarray:
     rings = []
     for z, inset in levels:
         hx, hy = size.body_x_mm / 2 - inset, size.body_y_mm / 2 - inset
-        rings.append(project(camera, _chip_points(chip, np.array([(sx * hx, sy * hy, z) for sx, sy in signs]))))
+        rings.append(
+            project(
+                camera,
+                _chip_points(
+                    chip, np.array([(sx * hx, sy * hy, z) for sx, sy in signs])
+                ),
+            )
+        )
     stack = np.stack(rings)
     out = np.linalg.norm(stack - stack[0].mean(axis=0), axis=-1)
     return stack[out.argmax(axis=0), np.arange(4)]
@@ -127,18 +138,24 @@ def lead_truth(chip: Chip, camera: Camera) -> list[dict[str, object]]:
     size = chip.size
     for n, toe in enumerate(toe_poses(size), 1):
         joint = chip.joint(n)
-        line = lead_line(size, joint) if size.has_leads else np.array([(-size.foot_mm, 0.05), (0, 0.05)])
+        line = (
+            lead_line(size, joint)
+            if size.has_leads
+            else np.array([(-size.foot_mm, 0.05), (0, 0.05)])
+        )
         z = line[-1, 1]
         half = size.lead_width_mm / 2
         along = [(0.0, 0.0), (-size.foot_mm, -joint.bend_mm), (0.0, half), (0.0, -half)]
         points = [(*toe.apply((t, s + joint.bend_mm)), z) for t, s in along]
         px = project(camera, _chip_points(chip, np.array(points)))
-        out.append({
-            "number": n,
-            "toe_px": px[0],
-            "heel_px": px[1],
-            "width_px": float(np.linalg.norm(px[2] - px[3])),
-        })
+        out.append(
+            {
+                "number": n,
+                "toe_px": px[0],
+                "heel_px": px[1],
+                "width_px": float(np.linalg.norm(px[2] - px[3])),
+            }
+        )
     return out
 
 
@@ -148,14 +165,12 @@ def land_truth(chip: Chip, camera: Camera) -> np.ndarray:
     for land in package_lands(chip.size)[: chip.size.lead_count]:
         hx, hy = land.length_mm / 2, land.width_mm / 2
         pose = chip.home.then(land.pose)
-        corners += [(*pose.apply(p), 0.0) for p in ((hx, -hy), (-hx, -hy), (-hx, hy), (hx, hy))]
+        corners += [
+            (*pose.apply(p), 0.0) for p in ((hx, -hy), (-hx, -hy), (-hx, hy), (hx, hy))
+        ]
     return project(camera, np.array(corners)).reshape(-1, 4, 2)
 
 
-def px_per_mm(scene: Scene) -> float:
-    """Return the scale along the picture's rows, on the board at the target."""
-    x, y = scene.camera.target_mm
-    view = eye(scene.camera)
-    step = np.array([view.right[0], -view.right[1], view.right[2]])
-    points = np.array([(x, y, 0.0), (x, y, 0.0) + step])
-    return float(np.linalg.norm(np.diff(project(scene.camera, points), axis=0)))
+def px_per_mm(camera: Camera) -> float:
+    """Return the scale along the picture's rows, at the camera's target."""
+    return camera.width_px / camera.view_mm
