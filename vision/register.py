@@ -109,15 +109,18 @@ def register(
     object retrieval", CVPR (2012), doi:10.1109/CVPR.2012.6248018; D. Barath et al.,
     "MAGSAC++", CVPR (2020), doi:10.1109/CVPR42600.2020.00138.
     """
-    outlines = _quad(before_outline), _quad(after_outline)
-    answer: Registration | NotFound = NotFound(reason="nothing was tried")
-    for reach in REACHES:
-        before = _piece(before_photo, outlines[0], reach, margins_px[0])
-        after = _piece(after_photo, outlines[1], reach, margins_px[1])
-        answer = _register_pieces(before, after, outlines)
-        if answer:
-            return answer
-    return answer
+    found = _lay_board(
+        before_photo, before_outline, after_photo, after_outline, margins_px
+    )
+    if not found:
+        return found
+    if _overlap(found, before_outline, after_outline) < MIN_IOU_FRAC:
+        return NotFound(
+            reason="the boards match, but the chip found in the after photo sits at "
+            "another place of the board. Take the after photo with the same chip in "
+            "the middle."
+        )
+    return found
 
 
 def match_packages(
@@ -158,20 +161,48 @@ def match_packages(
     ranked = sorted(
         after_packages, key=lambda p: _prominence(after_photo, p), reverse=True
     )
-    first: NotFound | None = None
+
+    def lay(package: Package) -> Registration | NotFound:
+        margins = _margin_px(chosen), _margin_px(package)
+        outlines = chosen.outline_px, package.outline_px
+        return _lay_board(before_photo, outlines[0], after_photo, outlines[1], margins)
+
+    lost = []
     for package in ranked[:MAX_CANDIDATES]:
-        answer = register(
-            before_photo,
-            chosen.outline_px,
-            after_photo,
-            package.outline_px,
-            margins_px=(_margin_px(chosen), _margin_px(package)),
-        )
-        if isinstance(answer, Registration):
-            return chosen, package, answer
-        first = first if first is not None else answer
-    assert first is not None
-    return first
+        board = lay(package)
+        if isinstance(board, NotFound):
+            lost.append(board)
+            continue
+        shares = [_overlap(board, chosen.outline_px, p.outline_px) for p in ranked]
+        there = ranked[int(np.argmax(shares))]
+        if max(shares) < MIN_IOU_FRAC:
+            return NotFound(
+                reason="the boards match, but no chip was found in the after photo at "
+                "the place of the chip before. Take it again with that place in the "
+                "middle; if the chip is off the board, there is nothing to compare."
+            )
+        board = board if there is package else lay(there)
+        return board if isinstance(board, NotFound) else (chosen, there, board)
+    return lost[0]
+
+
+def _lay_board(
+    before_photo: Photo,
+    before_outline: npt.ArrayLike,
+    after_photo: Photo,
+    after_outline: npt.ArrayLike,
+    margins_px: tuple[float | None, float | None],
+) -> Registration | NotFound:
+    """Register the surroundings of two chips, wherever on the board they sit."""
+    quads = order_ccw(before_outline), order_ccw(after_outline)
+    answer: Registration | NotFound = NotFound(reason="nothing was tried")
+    for reach in REACHES:
+        before = _piece(before_photo, quads[0], reach, margins_px[0])
+        after = _piece(after_photo, quads[1], reach, margins_px[1])
+        answer = _register_pieces(before, after)
+        if answer:
+            return answer
+    return answer
 
 
 def _prominence(photo: Photo, package: Package) -> float:
@@ -179,10 +210,6 @@ def _prominence(photo: Photo, package: Package) -> float:
     half = np.array([photo.width_px, photo.height_px]) / 2
     away = float(np.abs((quad.mean(axis=0) - half) / half).max())
     return abs(signed_area_px2(quad)) * package.confidence * (1 - 0.5 * min(away, 1.0))
-
-
-def _quad(outline: npt.ArrayLike) -> FloatArray:
-    return order_ccw(outline)
 
 
 def _side_px(quad: FloatArray) -> FloatArray:
@@ -218,7 +245,6 @@ def _piece(
 def _register_pieces(
     before_piece: tuple[Patch, ByteImage],
     after_piece: tuple[Patch, ByteImage],
-    outlines: tuple[FloatArray, FloatArray],
 ) -> Registration | NotFound:
     (before, before_mask), (after, after_mask) = before_piece, after_piece
     if before.gray.size == 0 or after.gray.size == 0:
@@ -232,12 +258,6 @@ def _register_pieces(
         return refined
     matrix, fit = refined
     whole = after.to_photo @ matrix @ np.linalg.inv(before.to_photo)
-    if not _same_place(whole, outlines):
-        return NotFound(
-            reason="the boards match, but the chip found in the after photo sits at "
-            "another place of the board. Take the after photo with the same chip in "
-            "the middle."
-        )
     step = float(np.sqrt(abs(np.linalg.det(after.to_photo[:2, :2]))))
     zoom = float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
     return Registration(
@@ -380,8 +400,11 @@ def _correlation(before: ByteImage, after: ByteImage, mask: ByteImage) -> float:
     return float(np.corrcoef(a, b)[0, 1]) if a.std() > 0 and b.std() > 0 else 0.0
 
 
-def _same_place(
-    before_to_after: FloatArray, outlines: tuple[FloatArray, FloatArray]
-) -> bool:
-    placed = apply_homography(before_to_after, outlines[0])
-    return is_sane_quad(placed) and quad_iou_frac(placed, outlines[1]) > MIN_IOU_FRAC
+def _overlap(
+    found: Registration, before_outline: npt.ArrayLike, after_outline: npt.ArrayLike
+) -> float:
+    """Share that the chip before, laid over the after photo, has in common with one."""
+    placed = apply_homography(found.before_to_after, order_ccw(before_outline))
+    if not is_sane_quad(placed):
+        return 0.0
+    return quad_iou_frac(placed, order_ccw(after_outline))

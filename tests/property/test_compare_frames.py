@@ -17,7 +17,7 @@ from vision.results import NotFound
 
 BARE = board(1)
 SETTINGS = settings(
-    max_examples=8,
+    max_examples=6,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow],
@@ -34,6 +34,7 @@ def compare(chip: Chip, before_at: np.ndarray, after_at: np.ndarray) -> Comparis
     return compare_packages(one, first, two, second, match[2])
 
 
+@pytest.mark.slow
 @SETTINGS
 @given(
     camera_deg=st.floats(-180, 180),

@@ -122,3 +122,13 @@ def test_no_chip_in_one_photo_says_which() -> None:
     match = match_packages(scene, [package(Chip().outline)], scene, [])
     assert isinstance(match, NotFound)
     assert "after photo" in match.reason
+
+
+def test_a_chip_gone_from_its_place_is_said_so() -> None:
+    scene = place(board(8), Chip())
+    elsewhere = package(Chip().outline + [200, 150], px_per_mm=None)
+    match = match_packages(
+        photo(scene), [package(Chip().outline)], photo(scene, seed=2), [elsewhere]
+    )
+    assert isinstance(match, NotFound)
+    assert "no chip was found" in match.reason
