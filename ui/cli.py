@@ -306,6 +306,8 @@ def _attempt(what: str, work: Callable[[], T]) -> T | Exception:
     """Do the work; give the error instead of raising it, so that the rest goes on."""
     try:
         return work()
+    except BrokenPipeError:  # nobody reads the answers any more
+        raise
     except (VisionError, OSError) as error:
         return error
     except Exception as error:  # one photo must not stop the others

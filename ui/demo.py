@@ -36,7 +36,6 @@ OUTCOME_WORDS = {
     "wrong": "NOT AS KNOWN",
     "not judged": "not judged",
 }
-SIGNS = {"right": "  = ", "wrong": "  X ", "not judged": "  . "}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,6 +153,6 @@ def _tell(shown: list[Shown], say: Callable[[str], None]) -> None:
         say(f"  {part.answer.headline}")
         for row in part.rows:
             say(
-                f"{SIGNS[row.outcome]}{row.question}: {row.answer} | known: {row.known}"
-                f" | {OUTCOME_WORDS[row.outcome]}"
+                f"  {OUTCOME_WORDS[row.outcome]:<14}{row.question}: {row.answer} "
+                f"[known: {row.known}]"
             )

@@ -7,6 +7,7 @@ import html
 from importlib import resources
 from string import Template
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 if TYPE_CHECKING:
     from collections import Counter
@@ -84,7 +85,7 @@ def _article(shown: Shown) -> str:
         f'<p class="files">{html.escape(shown.files)}</p>'
         f'<p class="answer {state}"><span class="sign">{SIGN_OF_STATE[state]}</span>'
         f"{html.escape(shown.answer.headline)}</p>"
-        f"{pictures}{_table(shown.rows)}"
+        f'<div class="pictures">{pictures}</div>{_table(shown.rows)}'
         f"<details><summary>All that is told</summary><ul>{_items(told)}</ul></details>"
         "</article>"
     )
@@ -98,7 +99,8 @@ def _figure(path: Path, words: str) -> str:
     text = html.escape("Before and after in turn" if blinks else words)
     return (
         f'<figure class="{"blink" if blinks else "still"}">'
-        f'<img src="data:{kind};base64,{data}" alt="{text}" loading="lazy">'
+        f'<a href="{quote(path.name)}">'
+        f'<img src="data:{kind};base64,{data}" alt="{text}" loading="lazy"></a>'
         f"<figcaption>{note} <code>{html.escape(path.name)}</code></figcaption>"
         "</figure>"
     )
