@@ -29,7 +29,7 @@ from models.scenes.description import (
 from models.scenes.phone import develop, encode_jpeg
 from models.scenes.truth import toml_table
 
-SAMPLES, PREVIEW_SAMPLES = 64, 8
+SAMPLES, PREVIEW_SAMPLES = 24, 8
 HEADER = """\
 # Answers to the photos beside this file.  Invented data: the tide-gauge logger, its
 # boards and its markings do not exist; every photo is path-traced by
@@ -140,13 +140,13 @@ def main() -> None:
         known = ", ".join(names)
         parser.error(f"--only {options.only}: no such photo; one of {known}.")
     options.out.mkdir(parents=True, exist_ok=True)
-    for sample in every:
-        if options.only in (None, sample.name):
-            make(sample, options.out, preview=options.preview)
     if not options.preview:
         tables = [toml_table(s.name, s.stage, s.shows, s.scene) for s in every]
         text = HEADER + "\n" + "\n".join(tables)
         (options.out / "truth.toml").write_text(text, encoding="utf-8")
+    for sample in every:
+        if options.only in (None, sample.name):
+            make(sample, options.out, preview=options.preview)
 
 
 if __name__ == "__main__":
