@@ -1,30 +1,32 @@
 """A throw-away index of all jobs, so that a long list comes at once.
 
-The journals are the record; this file may be deleted at any time.  Before each
-answer every journal's length and time of change are compared with what the index
-knows, and only what differs is read again.
+The journals are the record; the index may be deleted at any time.  It reads again
+the jobs that are new in the folder and those whose writers announced a change, and
+every row is compared with its journal's length and time before it is shown.
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import sqlite3
 from dataclasses import astuple, dataclass, fields
 from typing import TYPE_CHECKING
 
+from ui.record.changes import CHANGES_NAME, INDEX_FOLDER, read_changes
 from ui.record.jobs import is_job_name, load_job
 from ui.record.journal import JOURNAL_NAME
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
     from pathlib import Path
 
     from ui.record.state import JobState
 
-INDEX_NAME = ".index.sqlite"
-_VERSION = 1
+INDEX_NAME = "jobs.sqlite"
+_VERSION = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +53,7 @@ class JobRow:
 
 
 _COLUMNS = tuple(item.name for item in fields(JobRow))
-_Seen = tuple[int, int]  # time of change in ns, length in bytes
+_Mark = tuple[int, int]  # time of change in ns and length in bytes of a journal
 
 
 def list_jobs(home: Path, *, limit: int | None = None) -> tuple[JobRow, ...]:
@@ -69,16 +71,15 @@ def list_jobs(home: Path, *, limit: int | None = None) -> tuple[JobRow, ...]:
     tuple of JobRow
         Damaged jobs are listed too.
     """
-    seen = dict(_journals(home))
+    if not home.is_dir():
+        return ()
     try:
         with contextlib.closing(_connect(home)) as index:
-            _refresh(index, home, seen)
-            return _rows(index, limit)
-    except sqlite3.Error:
+            return _fresh_rows(index, home, limit)
+    except (sqlite3.Error, OSError):
         # The index is broken, locked or its disk is full or read-only: do without.
         with contextlib.closing(_in_memory()) as index:
-            _refresh(index, home, seen)
-            return _rows(index, limit)
+            return _fresh_rows(index, home, limit)
 
 
 def forget_index(home: Path) -> None:
@@ -89,8 +90,7 @@ def forget_index(home: Path) -> None:
     home : Path
         The folder of all jobs.
     """
-    for suffix in ("", "-journal", "-wal", "-shm"):
-        (home / f"{INDEX_NAME}{suffix}").unlink(missing_ok=True)
+    shutil.rmtree(home / INDEX_FOLDER, ignore_errors=True)
 
 
 def summary_of(state: JobState) -> JobRow:
@@ -124,39 +124,21 @@ def summary_of(state: JobState) -> JobRow:
     )
 
 
-def _journals(home: Path) -> Iterator[tuple[str, _Seen]]:
-    try:
-        with os.scandir(home) as found:
-            names = [item.name for item in found if is_job_name(item.name)]
-    except FileNotFoundError:
-        return
-    root = os.fspath(home)
-    for name in names:
-        try:
-            # os.stat on text: a Path for each of 100,000 jobs would cost as much
-            # again as the call.
-            stat = os.stat(f"{root}/{name}/{JOURNAL_NAME}")  # noqa: PTH116
-        except OSError:
-            yield name, (0, -1)
-        else:
-            yield name, (stat.st_mtime_ns, stat.st_size)
-
-
 def _connect(home: Path) -> sqlite3.Connection:
-    path = home / INDEX_NAME
-    if not home.is_dir():
-        return _in_memory()
-    index = sqlite3.connect(path, timeout=5, isolation_level=None)
+    place = home / INDEX_FOLDER
+    place.mkdir(exist_ok=True)
+    (place / CHANGES_NAME).touch()
+    index = sqlite3.connect(place / INDEX_NAME, timeout=5, isolation_level=None)
     try:
         (version,) = index.execute("PRAGMA user_version").fetchone()
-        if version != _VERSION:
-            _create(index)
-    except sqlite3.DatabaseError as error:
+    except sqlite3.OperationalError:
         index.close()
-        if isinstance(error, sqlite3.OperationalError):
-            raise
-        forget_index(home)
-        index = sqlite3.connect(path, timeout=5, isolation_level=None)
+        raise
+    except sqlite3.DatabaseError:  # not a database: throw it away
+        index.close()
+        (place / INDEX_NAME).unlink()
+        return _connect(home)
+    if version != _VERSION:
         _create(index)
     return index
 
@@ -169,45 +151,80 @@ def _in_memory() -> sqlite3.Connection:
 
 def _create(index: sqlite3.Connection) -> None:
     columns = ", ".join(_COLUMNS[1:])
-    index.execute("DROP TABLE IF EXISTS jobs")
-    index.execute(
-        f"CREATE TABLE jobs (job TEXT PRIMARY KEY, {columns}, mtime_ns, size_bytes)"
+    index.executescript(
+        f"""
+        BEGIN IMMEDIATE;
+        DROP TABLE IF EXISTS jobs;
+        DROP TABLE IF EXISTS seen;
+        CREATE TABLE jobs
+            (job TEXT PRIMARY KEY, {columns}, mtime_ns, size_bytes) WITHOUT ROWID;
+        CREATE INDEX by_time ON jobs (opened_at DESC, job DESC);
+        CREATE TABLE seen (home_mtime_ns, changes_bytes);
+        INSERT INTO seen VALUES (-1, 0);
+        PRAGMA user_version = {_VERSION};
+        COMMIT;
+        """
     )
-    index.execute("CREATE INDEX by_time ON jobs (opened_at DESC, job DESC)")
-    index.execute(f"PRAGMA user_version = {_VERSION}")
 
 
-def _refresh(index: sqlite3.Connection, home: Path, seen: dict[str, _Seen]) -> None:
-    known = {
-        job: (mtime_ns, size_bytes)
-        for job, mtime_ns, size_bytes in index.execute(
-            "SELECT job, mtime_ns, size_bytes FROM jobs"
+def _fresh_rows(
+    index: sqlite3.Connection, home: Path, limit: int | None
+) -> tuple[JobRow, ...]:
+    _follow_changes(index, home)
+    for _ in range(3):  # a busy writer may change a row again while it is read
+        rows, marks = _rows(index, limit)
+        stale = [job for job, mark in marks.items() if _mark(home, job) != mark]
+        if not stale:
+            break
+        _read_again(index, home, stale)
+    return rows
+
+
+def _follow_changes(index: sqlite3.Connection, home: Path) -> None:
+    mtime_ns = home.stat().st_mtime_ns
+    old_mtime_ns, old_bytes = index.execute("SELECT * FROM seen").fetchone()
+    changed, new_bytes = read_changes(home, old_bytes)
+    wanted = {job for job in changed if is_job_name(job)}
+    if mtime_ns != old_mtime_ns:
+        known = {job for (job,) in index.execute("SELECT job FROM jobs")}
+        with os.scandir(home) as found:
+            there = {item.name for item in found}
+        wanted |= {name for name in there - known if is_job_name(name)}
+        wanted |= known - there
+    if wanted or (mtime_ns, new_bytes) != (old_mtime_ns, old_bytes):
+        _read_again(index, home, wanted)
+        index.execute(
+            "UPDATE seen SET home_mtime_ns = ?, changes_bytes = ?",
+            (mtime_ns, new_bytes),
         )
-    }
-    if known == seen:
-        return
-    changed = [job for job, mark in seen.items() if known.get(job) != mark]
-    gone = known.keys() - seen.keys()
+
+
+def _read_again(index: sqlite3.Connection, home: Path, jobs: Iterable[str]) -> None:
     places = ", ".join("?" * (len(_COLUMNS) + 2))
     index.execute("BEGIN IMMEDIATE")
-    index.executemany("DELETE FROM jobs WHERE job = ?", [(job,) for job in gone])
-    index.executemany(
-        f"INSERT OR REPLACE INTO jobs VALUES ({places})",
-        _marked_rows(home, changed, seen),
-    )
-    index.execute("COMMIT")
-
-
-def _marked_rows(
-    home: Path, jobs: Iterable[str], seen: dict[str, _Seen]
-) -> Iterator[tuple[object, ...]]:
     for job in jobs:
+        mark = _mark(home, job)
+        if not (home / job).is_dir():
+            index.execute("DELETE FROM jobs WHERE job = ?", (job,))
+            continue
         try:
             row = summary_of(load_job(home / job))
         except RecordError:
             row = _damaged(job)
-        texts = (_storable(value) for value in astuple(row))
-        yield (job, *tuple(texts)[1:], *seen[job])
+        texts = [_storable(value) for value in astuple(row)]
+        index.execute(
+            f"INSERT OR REPLACE INTO jobs VALUES ({places})",
+            (job, *texts[1:], *mark),
+        )
+    index.execute("COMMIT")
+
+
+def _mark(home: Path, job: str) -> _Mark:
+    try:
+        stat = (home / job / JOURNAL_NAME).stat()
+    except OSError:
+        return (0, -1)
+    return (stat.st_mtime_ns, stat.st_size)
 
 
 def _damaged(job: str) -> JobRow:
@@ -235,11 +252,14 @@ def _storable(value: object) -> object:
     return value
 
 
-def _rows(index: sqlite3.Connection, limit: int | None) -> tuple[JobRow, ...]:
+def _rows(
+    index: sqlite3.Connection, limit: int | None
+) -> tuple[tuple[JobRow, ...], dict[str, _Mark]]:
     found = index.execute(
-        f"SELECT {', '.join(_COLUMNS)} FROM jobs "
+        f"SELECT {', '.join(_COLUMNS)}, mtime_ns, size_bytes FROM jobs "
         "ORDER BY opened_at DESC, job DESC LIMIT ?",
         (-1 if limit is None else limit,),
-    )
-    named = (dict(zip(_COLUMNS, row, strict=True)) for row in found)
-    return tuple(JobRow(**row | {"corrected": bool(row["corrected"])}) for row in named)
+    ).fetchall()
+    named = (dict(zip(_COLUMNS, row, strict=False)) for row in found)
+    rows = (JobRow(**row | {"corrected": bool(row["corrected"])}) for row in named)
+    return tuple(rows), {row[0]: row[-2:] for row in found}

@@ -7,6 +7,7 @@ import re
 import secrets
 from typing import TYPE_CHECKING
 
+from ui.record.changes import announce_change
 from ui.record.claims import read_claims
 from ui.record.events import KINDS, Opened, PhotoAdded, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
@@ -115,6 +116,7 @@ def open_job(
         folder = home / opening.job
         hidden.rename(folder)  # fails if the job exists: it is never empty
         sync_folder(home)
+    announce_change(folder)
     return folder
 
 

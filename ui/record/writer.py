@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from filelock import BaseFileLock, FileLock, Timeout
 
+from ui.record.changes import announce_change
 from ui.record.files import (
     sweep_parts,
     sync_folder,
@@ -96,11 +97,13 @@ class Writer:
             message = "a writer that failed once may not add more: open the job again"
             raise ValueError(message)
         self._has_failed = True
+        announce_change(self._folder)
         with told_as_record_error(self._folder.name):
             if self._torn:
                 self._set_torn_aside()
             entry = self._append_line(kind, data)
         self._has_failed = False
+        announce_change(self._folder)
         return entry
 
     def _set_torn_aside(self) -> None:
