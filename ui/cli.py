@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
-from ui import words
+from ui import pair_words, words
 from ui.plain_text import visible
 from vision.errors import VisionError
 
@@ -269,7 +269,7 @@ def _compare_one(pair: _Pair, *, as_json: bool, folder: Path | None) -> Exit:
         failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
         _tell_error(outcome, failed if as_json else None)
         return Exit.UNUSABLE
-    answer = words.pair_answer(outcome)
+    answer = pair_words.pair_answer(outcome)
     if as_json:
         _print_json(pair_report_json(outcome, pair.name))
     else:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from vision.pipeline import compare, look
 
-from ui import words
+from ui import pair_words, words
 from ui.demo_page import write_page
 from ui.demo_truth import (
     KnownPair,
@@ -128,7 +128,7 @@ def _show_pair(samples: Path, known: KnownPair, out: Path) -> Shown:
     return Shown(
         title=known.title,
         files=files,
-        answer=words.pair_answer(report),
+        answer=pair_words.pair_answer(report),
         rows=judge_pair(known, report),
         pictures=save_pair(report, out),
     )

@@ -9,14 +9,20 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ui import words
+from ui import pair_words, words
 from vision.errors import TableError
+from vision.geometry import apply_homography
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from vision.results import Finding, Package, PairReport, PhotoReport, Quad
 
 Outcome = Literal["right", "wrong", "not judged"]
 TRUTH_FILE = "truth.toml"
+BEFORE = "donor_before.jpg"
+SIDE_VIEW = "side_"
+OFF_PLACE_MM = 0.30  # half of the 0.60 mm land of the SOIC-8 footprint
 SHIFT_TOLERANCE_MM = 0.05
 SKEW_TOLERANCE_DEG = 0.5
 NOT_YET = "not judged by this version"
@@ -103,9 +109,14 @@ def read_truth(folder: Path) -> tuple[tuple[KnownPhoto, ...], tuple[KnownPair, .
     path = folder / TRUTH_FILE
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
-        photos = tuple(_photo(row) for row in table["photo"])
-        pairs = tuple(_pair(row) for row in table["pair"])
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as error:
+        rows = {row["file"]: row for row in table["photo"]}
+        photos = tuple(_photo(row) for row in rows.values())
+        pairs = tuple(
+            _pair(rows[BEFORE], row)
+            for file, row in rows.items()
+            if row["stage"] == "after" and not file.startswith(SIDE_VIEW)
+        )
+    except (ValueError, KeyError, TypeError) as error:
         message = f"{path.name}: not in its form: {error!r}"
         raise TableError(message) from None
     return photos, pairs
@@ -162,8 +173,8 @@ def judge_pair(known: KnownPair, report: PairReport) -> tuple[Row, ...]:
     orientation = report.orientation
     turn = Row(
         question="Way round",
-        answer=words.orientation_words(orientation).split(": ", 1)[1],
-        known=words.turn_words(known.turn_deg),
+        answer=pair_words.orientation_words(orientation).split(": ", 1)[1],
+        known=pair_words.turn_words(known.turn_deg),
         outcome="right" if orientation.turn_deg == known.turn_deg else "wrong",
     )
     rows = [turn, _place_row(known, report), _bridge_row(known, report)]
@@ -172,7 +183,7 @@ def judge_pair(known: KnownPair, report: PairReport) -> tuple[Row, ...]:
     rows.append(
         Row(
             question="Decision",
-            answer=words.DECISION_WORDS[report.decision].lower(),
+            answer=pair_words.DECISION_WORDS[report.decision].lower(),
             known="faulty" if known.is_faulty else "sound",
             outcome=_decision_outcome(known, report, passed=passed),
         )
@@ -181,32 +192,62 @@ def judge_pair(known: KnownPair, report: PairReport) -> tuple[Row, ...]:
 
 
 def _photo(row: dict[str, Any]) -> KnownPhoto:
-    outline = row.get("outline_px")
+    chip = row.get("chip")
+    shows = str(row["shows"])
     return KnownPhoto(
         file=row["file"],
-        title=row.get("title", row["file"]),
-        outline_px=tuple((float(x), float(y)) for x, y in outline) if outline else None,  # type: ignore[arg-type]
-        family=row.get("family"),
-        lead_count=row.get("lead_count"),
-        is_side_view=row.get("view", "above") == "side",
+        title=shows[:1].upper() + shows[1:],
+        outline_px=_quad(chip["outline_px"]) if chip else None,
+        family=chip["family"] if chip else None,
+        lead_count=chip["lead_count"] if chip else None,
+        is_side_view=row["file"].startswith(SIDE_VIEW),
     )
 
 
-def _pair(row: dict[str, Any]) -> KnownPair:
-    bridges = tuple((int(a), int(b)) for a, b in row.get("bridges", ()))
-    lifted = tuple(int(lead) for lead in row.get("lifted", ()))
+def _quad(points: Sequence[Sequence[float]]) -> Quad:
+    one, two, three, four = ((float(x), float(y)) for x, y in points)
+    return one, two, three, four
+
+
+def _pair(before: dict[str, Any], after: dict[str, Any]) -> KnownPair:
+    """Work out what happened between two photos of one board from where each chip lies.
+
+    Notes
+    -----
+    Shifts are given on the board; the map of the before photo turns them into that
+    photo's axes, at the chip.
+    """
+    was, now = before["chip"], after["chip"]
+    on_board_mm = np.subtract(now["shift_mm"], was["shift_mm"])
+    dx_mm, dy_mm = _in_photo_axes(before, on_board_mm)
+    lifted = tuple(int(lead) for lead in now["lifted_leads"])
+    bridges = tuple((int(one), int(two)) for one, two in now["bridges"])
+    turn_deg = (now["turn_deg"] - was["turn_deg"]) % 360
+    off_place = float(np.hypot(*now["shift_mm"])) > OFF_PLACE_MM
+    shows = str(after["shows"])
     return KnownPair(
-        before=row["before"],
-        after=row["after"],
-        title=row.get("title", row["after"]),
-        turn_deg=int(row["turn_deg"]),
-        dx_mm=row.get("dx_mm"),
-        dy_mm=row.get("dy_mm"),
-        skew_deg=row.get("skew_deg"),
+        before=before["file"],
+        after=after["file"],
+        title=shows[:1].upper() + shows[1:],
+        turn_deg=turn_deg,
+        dx_mm=dx_mm,
+        dy_mm=dy_mm,
+        skew_deg=float(now["skew_deg"] - was["skew_deg"]),
         bridges=bridges,
         lifted=lifted,
-        is_faulty=bool(row["is_faulty"]),
+        is_faulty=bool(turn_deg or bridges or lifted or off_place),
     )
+
+
+def _in_photo_axes(
+    photo: dict[str, Any], on_board_mm: np.ndarray
+) -> tuple[float, float]:
+    board_to_px = np.asarray(photo["board_mm_to_px"], float)
+    middle_px = np.mean(photo["chip"]["outline_px"], axis=0)
+    here = apply_homography(np.linalg.inv(board_to_px), [middle_px])[0]
+    ends = apply_homography(board_to_px, [here, here + on_board_mm])
+    dx_mm, dy_mm = (ends[1] - ends[0]) / float(photo["px_per_mm"])
+    return float(dx_mm), float(dy_mm)
 
 
 def _package_at(outline_px: Quad, report: PhotoReport) -> Package | None:
@@ -257,12 +298,12 @@ def _place_row(known: KnownPair, report: PairReport) -> Row:
     alignment = report.alignment
     truth = "not known"
     if known.dx_mm is not None and known.dy_mm is not None:
-        truth = words.shift_words(known.dx_mm, known.dy_mm)
+        truth = pair_words.shift_words(known.dx_mm, known.dy_mm)
     if known.skew_deg is not None:
-        truth += f"; {words.skew_words(known.skew_deg)}"
+        truth += f"; {pair_words.skew_words(known.skew_deg)}"
     return Row(
         question="Place",
-        answer=words.alignment_words(alignment).split(": ", 1)[-1],
+        answer=pair_words.alignment_words(alignment).split(": ", 1)[-1],
         known=truth,
         outcome=_place_outcome(known, report),
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 
-from ui import words
+from ui import pair_words, words
 from vision.draw import PairWords, blink_picture, draw_package, draw_pair
 from vision.results import NotFound
 
@@ -59,16 +59,16 @@ def pair_picture(report: PairReport) -> np.ndarray:
     -------
     ndarray of shape (rows, cols, 3), uint8 BGR
     """
-    answer = words.pair_answer(report)
+    answer = pair_words.pair_answer(report)
     return draw_pair(
         report.before.photo,
         report.after.photo,
         report,
         words=PairWords(
-            caption=(answer.headline, words.alignment_words(report.alignment)),
+            caption=(answer.headline, pair_words.alignment_words(report.alignment)),
             state=answer.state,
-            shift=words.shift_tag(report.alignment),
-            turn=words.turn_tag(report.orientation),
+            shift=pair_words.shift_tag(report.alignment),
+            turn=pair_words.turn_tag(report.orientation),
         ),
     )
 

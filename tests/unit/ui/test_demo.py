@@ -26,26 +26,46 @@ from ui.demo_truth import KnownPair, KnownPhoto, judge_pair, judge_photo, read_t
 from vision.errors import PhotoError, TableError
 from vision.results import Finding, Joint, Orientation
 
-TRUTH = """
-[[photo]]
-file = "patient_before.jpg"
-title = "Memory on the <drowned> logger"
-outline_px = [[100, 300], [300, 300], [300, 100], [100, 100]]
+CHIP = """
+[photo.chip]
 family = "SOIC"
 lead_count = 8
-
-[[photo]]
-file = "donor_lands.jpg"
-
-[[pair]]
-before = "donor_before.jpg"
-after = "after_good.jpg"
-turn_deg = 0
-dx_mm = 0.11
-dy_mm = -0.05
-skew_deg = 0.2
-is_faulty = false
+outline_px = [[100, 300], [300, 300], [300, 100], [100, 100]]
+turn_deg = {turn_deg}
+shift_mm = {shift_mm}
+skew_deg = {skew_deg}
+bridges = {bridges}
+lifted_leads = {lifted}
 """
+PHOTO = """
+[[photo]]
+file = "{file}"
+stage = "{stage}"
+shows = "the <drowned> logger"
+px_per_mm = 40.0
+board_mm_to_px = [[0.0, 40.0, 200.0], [-40.0, 0.0, 200.0], [0.0, 0.0, 1.0]]
+"""
+
+
+def sample(file, stage, *, chip=True, **changes):
+    """Write one photo's table; the board lies a quarter turn counter-clockwise."""
+    known = {
+        "turn_deg": 0,
+        "shift_mm": [0.0, 0.0],
+        "skew_deg": 0.0,
+        "bridges": [],
+        "lifted": [],
+    }
+    text = PHOTO.format(file=file, stage=stage)
+    return text + CHIP.format(**{**known, **changes}) if chip else text
+
+
+BEFORE = sample("donor_before.jpg", "before", skew_deg=-0.1)
+TRUTH = (
+    BEFORE
+    + sample("donor_lands.jpg", "lands", chip=False)
+    + sample("after_good.jpg", "after", shift_mm=[0.05, 0.11], skew_deg=0.1)
+)
 MEMORY = KnownPhoto(
     file="a.jpg", title="a", outline_px=SQUARE, family="SOIC", lead_count=8
 )
@@ -161,6 +181,46 @@ def test_passing_a_faulty_board_is_wrong_and_asking_is_not():
     assert outcomes(judge_pair(GOOD, turned()))["Decision"] == "wrong"
 
 
+def pair_of(tmp_path, **changes):
+    text = BEFORE + sample("after_x.jpg", "after", **changes)
+    (tmp_path / "truth.toml").write_text(text)
+    return read_truth(tmp_path)[1][0]
+
+
+def test_what_happened_is_worked_out_in_the_before_photos_axes(tmp_path):
+    found = pair_of(tmp_path, turn_deg=180, shift_mm=[0.05, 0.11], skew_deg=0.3)
+    assert (found.before, found.after) == ("donor_before.jpg", "after_x.jpg")
+    assert found.turn_deg == 180
+    assert found.dx_mm == pytest.approx(0.11)
+    assert found.dy_mm == pytest.approx(-0.05)
+    assert found.skew_deg == pytest.approx(0.4)
+    assert found.is_faulty
+
+
+@pytest.mark.parametrize(
+    ("changes", "is_faulty"),
+    [
+        ({}, False),
+        ({"shift_mm": [0.2, 0.1]}, False),
+        ({"shift_mm": [0.43, -0.13]}, True),
+        ({"turn_deg": 90}, True),
+        ({"bridges": [[2, 3]]}, True),
+        ({"lifted": [3]}, True),
+    ],
+)
+def test_which_boards_are_faulty(tmp_path, changes, is_faulty):
+    assert pair_of(tmp_path, **changes).is_faulty == is_faulty
+
+
+def test_lands_and_side_views_are_looked_at_but_not_compared(tmp_path):
+    text = TRUTH + sample("side_lifted.jpg", "after", lifted=[3])
+    (tmp_path / "truth.toml").write_text(text)
+    photos, pairs = read_truth(tmp_path)
+    assert [known.outline_px is None for known in photos] == [False, True, False, False]
+    assert [known.is_side_view for known in photos] == [False, False, False, True]
+    assert [known.after for known in pairs] == ["after_good.jpg"]
+
+
 @pytest.mark.parametrize("text", ["[[photo]", "[[photo]]\nfile = 'a.jpg'", "photo = 1"])
 def test_a_broken_truth_says_so(tmp_path, text):
     (tmp_path / "truth.toml").write_text(text)
@@ -209,7 +269,7 @@ def test_the_demo_shows_answers_beside_the_truth(demo, tmp_path):
     assert "not judged by this version" in page
     assert "&lt;drowned&gt;" in page
     assert "<drowned>" not in page
-    assert page.count("data:image/jpeg;base64,") == 3
+    assert page.count("data:image/jpeg;base64,") == 4
     assert page.count("data:image/webp;base64,") == 1
     for outside in ("http://", "https://", "<script", "url("):
         assert outside not in page

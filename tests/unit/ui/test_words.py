@@ -16,7 +16,7 @@ from tests.unit.ui.reports import (
     turned,
     unsure,
 )
-from ui import words
+from ui import pair_words, words
 from vision.errors import PhotoError
 from vision.results import Alignment, Bridge, Finding, Joint, Orientation
 
@@ -104,22 +104,22 @@ def test_no_two_corners_are_called_the_same(theta_deg):
     ],
 )
 def test_signs_become_words(dx_mm, dy_mm, said):
-    assert words.shift_words(dx_mm, dy_mm) == said
+    assert pair_words.shift_words(dx_mm, dy_mm) == said
 
 
 def test_a_shift_within_its_uncertainty_is_not_called_a_shift():
-    said = words.shift_words(0.02, 0.01, 0.03)
+    said = pair_words.shift_words(0.02, 0.01, 0.03)
     assert said == "no shift beyond the 0.03 mm these photos can tell"
     close = Alignment(state="ok", dx_mm=0.02, dy_mm=0.01, u_mm=0.03)
-    assert words.shift_tag(close) == ""
+    assert pair_words.shift_tag(close) == ""
 
 
 def test_counter_clockwise_is_positive():
-    assert words.skew_words(1.2) == "skewed 1.2 degrees counter-clockwise"
-    assert words.skew_words(-1.2, 0.2) == (
+    assert pair_words.skew_words(1.2) == "skewed 1.2 degrees counter-clockwise"
+    assert pair_words.skew_words(-1.2, 0.2) == (
         "skewed 1.2 degrees clockwise, give or take 0.2"
     )
-    assert words.skew_words(0.1, 0.2) == "no skew beyond 0.2 degrees"
+    assert pair_words.skew_words(0.1, 0.2) == "no skew beyond 0.2 degrees"
 
 
 @pytest.mark.parametrize(
@@ -131,28 +131,28 @@ def test_certainty_is_never_claimed(share, said):
 
 
 def test_a_turned_chip_stops_and_warns():
-    answer = words.pair_answer(turned())
+    answer = pair_words.pair_answer(turned())
     assert answer.state == "fault"
     assert answer.headline == (
         "Stop: the chip is turned by 180 degrees (half a turn) on its board"
     )
     assert words.DO_NOT_POWER in answer.cautions
-    assert words.turn_tag(turned().orientation) == "turned 180 degrees"
+    assert pair_words.turn_tag(turned().orientation) == "turned 180 degrees"
 
 
 def test_a_bridge_is_named_in_the_headline():
-    answer = words.pair_answer(soldered())
+    answer = pair_words.pair_answer(soldered())
     assert "solder bridge between leads 3 and 4" in answer.headline
     assert answer.headline.startswith("Stop:")
 
 
 def test_another_chip_is_named_in_the_headline():
     other = pair_report(checks={"package": Finding(state="fault")}, decision="stop")
-    assert words.FAULT_WORDS["package"] in words.pair_answer(other).headline
+    assert pair_words.FAULT_WORDS["package"] in pair_words.pair_answer(other).headline
 
 
 def test_what_was_not_judged_is_said_and_asked_for():
-    answer = words.pair_answer(pair_report())
+    answer = pair_words.pair_answer(pair_report())
     assert answer.state == "unsure"
     assert answer.headline.startswith("Check by hand:")
     line = "Leads on their lands: cannot tell: not judged by this version"
@@ -161,15 +161,15 @@ def test_what_was_not_judged_is_said_and_asked_for():
 
 
 def test_no_fault_seen_is_not_called_proof():
-    answer = words.pair_answer(
+    answer = pair_words.pair_answer(
         pair_report(checks=EVERY_CHECK_OK, decision="no-fault-seen")
     )
     assert answer.state == "ok"
-    assert words.AID_ONLY in answer.cautions
+    assert pair_words.AID_ONLY in answer.cautions
 
 
 def test_photos_not_laid_over_ask_for_others():
-    answer = words.pair_answer(not_registered())
+    answer = pair_words.pair_answer(not_registered())
     assert answer.headline.startswith("Take the photo again:")
     assert any("could not be laid over" in line for line in answer.details)
     assert "Place: cannot tell: not laid over" in answer.details
@@ -178,8 +178,8 @@ def test_photos_not_laid_over_ask_for_others():
 
 def test_an_unsure_turn_names_no_turn():
     doubtful = Orientation(state="unsure", turn_deg=180, confidence=0.6)
-    assert words.orientation_words(doubtful) == "Way round: cannot tell"
-    assert words.turn_tag(doubtful) == ""
+    assert pair_words.orientation_words(doubtful) == "Way round: cannot tell"
+    assert pair_words.turn_tag(doubtful) == ""
 
 
 def test_pin_names_are_given_only_where_they_fit():
@@ -195,8 +195,8 @@ def test_pin_names_are_given_only_where_they_fit():
 
 
 def test_every_decision_and_state_has_words():
-    assert words.DECISION_WORDS.keys() == words.DECISION_STATE.keys()
-    for state in words.DECISION_STATE.values():
+    assert pair_words.DECISION_WORDS.keys() == pair_words.DECISION_STATE.keys()
+    for state in pair_words.DECISION_STATE.values():
         assert state in words.STATE_WORDS
 
 
