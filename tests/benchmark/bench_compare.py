@@ -5,8 +5,8 @@
 PAIRS are folders with ``truth.jsonl`` and ``NNNN_before.jpg``, ``NNNN_after.jpg``.
 The outlines of the truth stand in for the networks': each corner off by a normal error
 of ``--noise`` body lengths, the start random unless ``--pin1`` gives the confidence
-with which pin 1 is known.  The scale is off by 2 %.  One ``unlike`` row a turn tells
-how often another chip's photo was taken for the same board (must be none).
+with which pin 1 is known.  The scale is off by 2 %.  ``--unlike N`` draws pairs of
+other boards and counts those taken for the same one.
 """
 
 from __future__ import annotations
