@@ -326,3 +326,22 @@ def test_an_enlarged_arrow_fits(length_px):
 def test_a_missing_package_still_gives_a_picture(missing):
     report = replace(make_pair(), **{missing: None})
     assert draw(report, turn="turned", shift="0.1 mm").ndim == 3
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "half", "middle"),
+    [
+        (1, 1, 0.4, (0.0, 0.0)),
+        (60, 40, 12.0, (30.0, 20.0)),
+        (4000, 12, 5.0, (3000.0, 6.0)),
+        (400, 400, 120.0, (20.0, 390.0)),
+        (400, 400, 0.0, (200.0, 200.0)),
+    ],
+)
+def test_odd_photos_and_outlines_still_give_a_picture(width, height, half, middle):
+    photo = plain_photo(width=width, height=height)
+    package = make_package(half=half, middle=middle)
+    names = {n: f"P{n}" for n in range(1, 9)}
+    picture = draw_package(photo, make_report(photo, package), names, caption=("x",))
+    assert picture.dtype == np.uint8
+    assert 100 < max(picture.shape[:2]) < 2500

@@ -138,9 +138,11 @@ def inset(canvas: Canvas, photo: Photo, points: Iterable[Point]) -> None:
         return
     width, height = canvas.size
     scale = INSET_SHARE * min(width / photo.width_px, height / photo.height_px)
-    small = cv2.resize(
-        photo.pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA
-    )[..., ::-1]
+    extent = (
+        max(1, round(photo.width_px * scale)),
+        max(1, round(photo.height_px * scale)),
+    )
+    small = cv2.resize(photo.pixels, extent, interpolation=cv2.INTER_AREA)[..., ::-1]
     rows, cols = small.shape[:2]
     corners = [
         (x, y) for x in (width - cols - 12, 12) for y in (12, height - rows - 12)
