@@ -100,28 +100,28 @@ def _is_on(land: Land, foot: Foot) -> bool:
 
 
 def _strip(bridge: Bridge, feet: dict[int, Foot]) -> Strip:
-    """Lay a bridge between two feet, at their ends or high at their knees."""
+    """Lay a bridge between two feet, at their ends or at their knees."""
     first, second = (feet[n] for n in bridge.between)
     at_end = bridge.kind == "toe"
-    back = -0.22 if at_end else -0.62 * float(-first.line[:, 0].min())
-    top = first.line[:, 1].min() + first.thickness_mm * 0.95
-    height = top if at_end else 0.75 * float(first.line[:, 1].max())
+    back = -0.22 if at_end else 0.62 * float(first.line[:, 0].min())
     return Strip(
         start_mm=first.pose.apply((back, 0.0)),
         end_mm=second.pose.apply((back, 0.0)),
         half_width_mm=(0.95 if at_end else 0.7) * first.width_mm,
-        height_mm=height,
     )
 
 
 def chip_pools(chip: Chip) -> tuple[Pool, ...]:
     """Return the solder of a chip, one pool a land, bridged lands together."""
+    bridges = [b for b in chip.bridges if b.kind != "whisker"]
+    flooded = {n for bridge in bridges for n in bridge.between}
     feet = {n: _foot(chip, n, p) for n, p in enumerate(toe_poses(chip.size), 1)}
+    feet |= {n: replace(feet[n], kind="excess") for n in flooded}
     lands = package_lands(chip.size)[: chip.size.lead_count]
     on_land = [[n for n in feet if _is_on(land, feet[n])] for land in lands]
     group = list(range(len(lands)))
     strips: dict[int, list[Strip]] = {}
-    for bridge in (b for b in chip.bridges if b.kind != "whisker"):
+    for bridge in bridges:
         a, b = (
             next(i for i, on in enumerate(on_land) if n in on) for n in bridge.between
         )

@@ -51,9 +51,8 @@ class _Canvas:
         return np.zeros(self.shape, np.uint8)
 
     def px(self, point: PointMm) -> tuple[float, float]:
-        return tuple(
-            (v + o) * self.scale - 0.5 for v, o in zip(point, self.origin, strict=True)
-        )
+        x, y = point[0] + self.origin[0], point[1] + self.origin[1]
+        return x * self.scale - 0.5, y * self.scale - 0.5
 
     def fixed(self, point: PointMm) -> tuple[int, int]:
         x, y = self.px(point)
@@ -143,7 +142,8 @@ def _copper(canvas: _Canvas, board: Board) -> np.ndarray:
     pour[edge:-edge, edge:-edge] = 255
     pour = np.minimum(pour, 255 - keep_off)
     pour = cv2.morphologyEx(pour, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
-    return np.maximum.reduce([metal, pour, spokes])
+    copper: np.ndarray = np.maximum.reduce([metal, pour, spokes])
+    return copper
 
 
 def _spokes(land: Land) -> list[Trace]:
@@ -261,4 +261,5 @@ def _weave(shape: tuple[int, int], px_per_mm: float) -> np.ndarray:
     """Glass cloth under the mask: bundles crossing every 0.5 mm, -1 to 1."""
     rows, cols = np.indices(shape, dtype=np.float32) * (2 * math.pi / (0.5 * px_per_mm))
     over = np.sin(rows / 2) * np.sin(cols / 2) > 0
-    return np.where(over, np.sin(rows) ** 2, np.sin(cols) ** 2) - 0.5
+    weave: np.ndarray = np.where(over, np.sin(rows) ** 2, np.sin(cols) ** 2) - 0.5
+    return weave

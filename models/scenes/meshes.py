@@ -50,6 +50,16 @@ def place(mesh: Mesh, pose: Pose, *, z_mm: float = 0.0) -> Mesh:
     return Mesh(moved, mesh.faces, mesh.uv)
 
 
+def in_frame(pose: Pose, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Express many points in the frame of ``pose``."""
+    a = math.radians(pose.angle_deg)
+    dx, dy = x - pose.x_mm, y - pose.y_mm
+    return (
+        math.cos(a) * dx - math.sin(a) * dy,
+        math.sin(a) * dx + math.cos(a) * dy,
+    )
+
+
 def tilt(mesh: Mesh, *, rise_mm: float, width_mm: float) -> Mesh:
     """Lift the right edge of something ``width_mm`` wide over its left edge."""
     v = mesh.vertices_mm.copy()
@@ -95,7 +105,8 @@ def box_distance(
     """Signed distance in mm to a rectangle with rounded corners, negative inside."""
     qx, qy = np.abs(x) - half_x + radius, np.abs(y) - half_y + radius
     outside = np.hypot(np.maximum(qx, 0), np.maximum(qy, 0))
-    return outside + np.minimum(np.maximum(qx, qy), 0) - radius
+    distance: np.ndarray = outside + np.minimum(np.maximum(qx, qy), 0) - radius
+    return distance
 
 
 def smooth_step(x: np.ndarray, low: float, high: float) -> np.ndarray:
@@ -165,7 +176,8 @@ def face_relief(
         )
     if mould.has_bevel:
         z = np.minimum(z, rise + 0.9 * (x + size.body_x_mm / 2 - 0.45))
-    return np.maximum(z, 0.05)
+    relief: np.ndarray = np.maximum(z, 0.05)
+    return relief
 
 
 def pin_mark_at(size: PackageSize, mould: Mould) -> tuple[float, float]:
@@ -233,9 +245,9 @@ def round_polyline(points: np.ndarray, radius: float, *, steps: int = 8) -> np.n
     out = [points[0]]
     for before, at, after in zip(points, points[1:], points[2:], strict=False):
         u, v = before - at, after - at
-        lu, lv = np.linalg.norm(u), np.linalg.norm(v)
+        lu, lv = float(np.linalg.norm(u)), float(np.linalg.norm(v))
         u, v = u / lu, v / lv
-        half = math.acos(np.clip(u @ v, -1, 1)) / 2
+        half = math.acos(min(max(float(u @ v), -1.0), 1.0)) / 2
         cut = min(radius / math.tan(half), 0.48 * lu, 0.48 * lv)
         r = cut * math.tan(half)
         centre = at + (u + v) / np.linalg.norm(u + v) * r / math.sin(half)
@@ -358,4 +370,7 @@ def vertex_normals(mesh: Mesh) -> np.ndarray:
     total = np.zeros_like(mesh.vertices_mm)
     for k in range(3):
         np.add.at(total, mesh.faces[:, k], face)
-    return total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
+    normals: np.ndarray = total / np.maximum(
+        np.linalg.norm(total, axis=1, keepdims=True), 1e-12
+    )
+    return normals

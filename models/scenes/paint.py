@@ -27,7 +27,8 @@ def cloud(
     small = tuple(max(4, int(2 * n / size_px) + 3) for n in shape)
     noise = rng.standard_normal(small).astype(np.float32)
     big = cv2.resize(noise, shape[::-1], interpolation=cv2.INTER_CUBIC)
-    return big / max(float(big.std()), 1e-6)
+    even: np.ndarray = big / max(float(big.std()), 1e-6)
+    return even
 
 
 def text_patch(text: str, height_px: float) -> np.ndarray:
@@ -54,4 +55,5 @@ def stamp(
 
 
 def mix(colour: np.ndarray, other: np.ndarray, share: np.ndarray) -> np.ndarray:
-    return colour * (1 - share[..., None]) + other * share[..., None]
+    mixed: np.ndarray = colour * (1 - share[..., None]) + other * share[..., None]
+    return mixed

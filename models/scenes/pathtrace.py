@@ -13,7 +13,8 @@ import drjit as dr
 import mitsuba as mi
 import numpy as np
 
-from models.scenes.assemble import Item, assemble
+from models.scenes.assemble import assemble
+from models.scenes.items import Item
 from models.scenes.meshes import vertex_normals
 from models.scenes.paint import cloud
 from models.scenes.room import radiance
@@ -234,7 +235,8 @@ def render(scene: Scene, *, samples: int, keep_noise: float = 0.25) -> np.ndarra
     clean = mitsuba_oidn.denoise(np.ascontiguousarray(noisy), hdr=True)
     clean = np.asarray(clean)
     grain = np.clip(noisy - clean, -0.3 * clean - 0.01, 0.3 * clean + 0.01)
-    return clean + keep_noise * grain
+    grainy: np.ndarray = clean + keep_noise * grain
+    return grainy
 
 
 def item_masks(scene: Scene) -> tuple[np.ndarray, tuple[str, ...]]:
@@ -249,15 +251,14 @@ def item_masks(scene: Scene) -> tuple[np.ndarray, tuple[str, ...]]:
     items = assemble(scene)
     world = build(scene, items, pinhole=True)
     integrator = mi.load_dict({"type": "aov", "aovs": "id:shape_index"})
-    image = (
-        np.array(mi.render(world, integrator=integrator, spp=1))[..., -1]
-        .round()
-        .astype(int)
-    )
+    layers = np.array(mi.render(world, integrator=integrator, spp=1))
+    image = layers[..., -1].round().astype(int)
     names = tuple(item.name for item in items)
     numbers = np.full(image.shape, -1, np.int32)
     for shape in world.shapes():
         if shape.id() in names:
-            index = int(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(shape))[0])
+            index = int(
+                np.array(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(shape)))[0]
+            )
             numbers[image == index] = names.index(shape.id())
     return numbers, names

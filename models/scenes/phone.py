@@ -18,7 +18,8 @@ def _shake_kernel(length_px: float, angle_deg: float) -> np.ndarray:
     for f in np.linspace(-0.5, 0.5, 33):
         x, y = f * length_px * np.cos(a), f * length_px * np.sin(a)
         kernel[round(size // 2 + y), round(size // 2 + x)] += 1
-    return cv2.GaussianBlur(kernel / kernel.sum(), (0, 0), 0.5)
+    soft: np.ndarray = cv2.GaussianBlur(kernel / kernel.sum(), (0, 0), 0.5)
+    return soft
 
 
 def develop(light: np.ndarray, phone: Phone, rng: np.random.Generator) -> np.ndarray:
@@ -69,7 +70,8 @@ def develop(light: np.ndarray, phone: Phone, rng: np.random.Generator) -> np.nda
     tone = tone + phone.sharpening * detail + 0.10 * (tone - local)
     luma = tone @ np.array([0.299, 0.587, 0.114], np.float32)
     tone = luma[..., None] + 1.03 * (tone - luma[..., None])
-    return (tone[..., ::-1].clip(0, 1) * 255 + 0.5).astype(np.uint8)
+    picture: np.ndarray = (tone[..., ::-1].clip(0, 1) * 255 + 0.5).astype(np.uint8)
+    return picture
 
 
 def _tone(x: np.ndarray) -> np.ndarray:

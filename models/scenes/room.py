@@ -25,7 +25,8 @@ def _patch(
     """Cover, 0 to 1, of a rectangle of sky round an azimuth and an elevation."""
     away = np.abs((az - at_deg[0] + 180) % 360 - 180) * np.cos(np.radians(el))
     edge = np.maximum(away - half_deg[0], np.abs(el - at_deg[1]) - half_deg[1])
-    return 1 / (1 + np.exp(np.clip(4 * edge / soft_deg, -40, 40)))
+    cover: np.ndarray = 1 / (1 + np.exp(np.clip(4 * edge / soft_deg, -40, 40)))
+    return cover
 
 
 def _phone_shade(az: np.ndarray, el: np.ndarray, camera: Camera) -> np.ndarray:
@@ -36,7 +37,8 @@ def _phone_shade(az: np.ndarray, el: np.ndarray, camera: Camera) -> np.ndarray:
     y = np.cos(np.radians(el)) * np.cos(np.radians(az))
     to_x, to_y = np.cos(high) * np.sin(side), np.cos(high) * np.cos(side)
     edge = np.maximum(np.abs(x - to_x - 0.05) / 0.24, np.abs(y - to_y + 0.1) / 0.48)
-    return (el > 0) / (1 + np.exp(np.clip((edge - 1) * 14, -40, 40)))
+    cover: np.ndarray = (el > 0) / (1 + np.exp(np.clip((edge - 1) * 14, -40, 40)))
+    return cover
 
 
 def radiance(light: Light, camera: Camera, *, rows: int = 256) -> np.ndarray:
@@ -77,4 +79,5 @@ def radiance(light: Light, camera: Camera, *, rows: int = 256) -> np.ndarray:
     shelves = _patch(az, el, (window + 120, 8), (35, 9), soft_deg=3.0)
     shelves = np.maximum(shelves, _patch(az, el, (window - 75, 14), (12, 16)))
     dark = (1 - 0.7 * shelves) * (1 - PHONE_SHADE_FRAC * _phone_shade(az, el, camera))
-    return np.maximum(room * dark[..., None], 0.01)
+    radiance_rgb: np.ndarray = np.maximum(room * dark[..., None], 0.01)
+    return radiance_rgb

@@ -15,7 +15,7 @@ from scipy.ndimage import gaussian_filter
 from scipy.sparse import coo_matrix
 from scipy.sparse.linalg import spsolve
 
-from models.scenes.meshes import Mesh, box_distance, grid_mesh
+from models.scenes.meshes import Mesh, box_distance, grid_mesh, in_frame
 
 if TYPE_CHECKING:
     from models.scenes.description import JointKind, Land, PointMm, Pose
@@ -49,12 +49,11 @@ class Foot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
-    """A bridge of solder from one point to another, ``height_mm`` high at its ends."""
+    """A bridge of solder from one lead to another."""
 
     start_mm: PointMm
     end_mm: PointMm
     half_width_mm: float
-    height_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +68,7 @@ class Pool:
 
 def land_distance(land: Land, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Signed distance in mm to the edge of a land, negative inside."""
-    lx, ly = land.pose.invert((x, y))  # type: ignore[arg-type]
+    lx, ly = in_frame(land.pose, x, y)
     short = min(land.length_mm, land.width_mm)
     radius = short / 2 if land.is_round else min(0.25 * short, 0.2)
     return box_distance(lx, ly, land.length_mm / 2, land.width_mm / 2, radius)
@@ -119,7 +118,7 @@ def solve_membrane(
 
 def _wet(foot: Foot, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Where solder meets a foot, and how high it stands there."""
-    t, s = foot.pose.invert((x, y))  # type: ignore[arg-type]
+    t, s = in_frame(foot.pose, x, y)
     s = s - foot.bend_mm * np.clip(1 + t / 0.6, 0, 1)
     order = np.argsort(foot.line[:, 0], kind="stable")
     middle = np.interp(t, foot.line[order, 0], foot.line[order, 1])
@@ -149,7 +148,8 @@ def _strip_distance(strip: Strip, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     px, py = x - a[0], y - a[1]
     f = np.clip((px * along[0] + py * along[1]) / (along @ along), 0, 1)
     waist = strip.half_width_mm * (1 - 0.22 * np.sin(np.pi * f))
-    return np.hypot(px - f * along[0], py - f * along[1]) - waist
+    distance: np.ndarray = np.hypot(px - f * along[0], py - f * along[1]) - waist
+    return distance
 
 
 def pool_mesh(pool: Pool, rng: np.random.Generator, *, step_mm: float = 0.016) -> Mesh:
@@ -185,11 +185,6 @@ def pool_mesh(pool: Pool, rng: np.random.Generator, *, step_mm: float = 0.016) -
         on, wet = _wet(foot, x, y)
         on &= inside
         height[on], wet_any = wet[on], wet_any | on
-    for strip in pool.strips:
-        ends = (strip.start_mm, strip.end_mm)
-        near = np.minimum.reduce([np.hypot(x - e[0], y - e[1]) for e in ends])
-        on = near < 0.4 * strip.half_width_mm
-        height[on], wet_any = np.maximum(height, strip.height_mm)[on], wet_any | on
     p = BRIDGE_PRESSURE if pool.strips else PRESSURE[kind] if kind else BARE_PRESSURE
     lean = rng.normal(0, 0.35, 2) @ np.stack([x - x.mean(), y - y.mean()]).reshape(
         2, -1

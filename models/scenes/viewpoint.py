@@ -89,7 +89,8 @@ def board_homography(camera: Camera) -> np.ndarray:
         ]
     )
     h = lens @ pose
-    return h / h[2, 2]
+    unit: np.ndarray = h / h[2, 2]
+    return unit
 
 
 def _chip_points(chip: Chip, points: np.ndarray) -> np.ndarray:
@@ -129,7 +130,8 @@ def body_outline_px(chip: Chip, camera: Camera) -> np.ndarray:
         )
     stack = np.stack(rings)
     out = np.linalg.norm(stack - stack[0].mean(axis=0), axis=-1)
-    return stack[out.argmax(axis=0), np.arange(4)]
+    corners: np.ndarray = stack[out.argmax(axis=0), np.arange(4)]
+    return corners
 
 
 def lead_truth(chip: Chip, camera: Camera) -> list[dict[str, object]]:
