@@ -1,4 +1,4 @@
-"""Leads against their lands: overhang, gap, and what is wrong as a whole.
+"""Each lead against its land: side and toe overhang, gap to the next land.
 
 Feet and lands are strips in one board frame in millimetres (y down, as everywhere).
 Where they were seen does not matter here, only how well: each strip brings its
@@ -7,9 +7,8 @@ spreads, and what both share (registration, scale, plane) comes in a ``Doubt``.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,20 +19,6 @@ if TYPE_CHECKING:
 
     from vision.results import Point
 
-Situation = Literal[
-    "seated",
-    "shifted by whole pitches",
-    "package narrower than its lands",
-    "package wider than its lands",
-    "off its lands",
-]
-PITCH_TOLERANCE_FRAC = 0.25
-"""A shift within a quarter pitch of n pitches is called n pitches."""
-TOE_SHORT_MM = 0.90
-"""More land than this past both toe rows: open land patterns leave 0.35 to 0.75 mm."""
-TOE_PAST_MM = 0.10
-"""Toes past both land rows: no open land pattern is that short."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
@@ -41,6 +26,9 @@ class Strip:
 
     ``outward`` is the unit vector from heel to toe.  Spreads are standard
     uncertainties: of the middle line across, of the outer end, and of the width.
+    ``registration_gain`` is the share of the registration's error that is in the place
+    across: 1 for a foot measured by itself, less where its land was seen beside it.
+    ``turn_sd_rad`` is the spread of the direction of ``outward``.
     """
 
     number: int
@@ -51,6 +39,8 @@ class Strip:
     across_sd_mm: float = 0.0
     end_sd_mm: float = 0.0
     width_sd_mm: float = 0.0
+    registration_gain: float = 1.0
+    turn_sd_rad: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,23 +78,6 @@ class LeadReading:
         return max(self.side_overhang.value, 0.0) / self.lead_width_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Seat:
-    """The chip as a whole on its lands, from all leads together.
-
-    Shift and skew are of the feet against the lands (counter-clockwise positive as
-    seen), ``toe_mm`` how far toes stand past the land ends on average; ``sd`` in the
-    same order (dx, dy, skew, toe).
-    """
-
-    dx_mm: float
-    dy_mm: float
-    skew_deg: float
-    toe_mm: float
-    sd: tuple[float, float, float, float]
-    residual_mm: float
-
-
 def read_leads(
     feet: Sequence[Strip], lands: Sequence[Strip], doubt: Doubt
 ) -> tuple[LeadReading, ...]:
@@ -132,114 +105,14 @@ def read_leads(
     )
 
 
-def read_seat(feet: Sequence[Strip], lands: Sequence[Strip], doubt: Doubt) -> Seat:
-    """Find shift, skew and mean toe position of all feet against their lands.
-
-    Parameters
-    ----------
-    feet, lands : sequence of Strip
-        As for ``read_leads``; at least two feet that are not in one place.
-    doubt : Doubt
-        Registration and plane are added to the spread of the shift.
-
-    Returns
-    -------
-    Seat
-        Weighted least squares over middle lines and outer ends; the shift is that of
-        the middle of the given feet.
-    """
-    by_number = {land.number: land for land in lands}
-    pairs = [(f, by_number[f.number]) for f in feet if f.number in by_number]
-    if len(pairs) < 2:
-        msg = f"{len(pairs)} leads with a land; at least 2 are needed"
-        raise ValueError(msg)
-    centre = np.mean([foot.centre_mm for foot, _ in pairs], axis=0)
-    rows, seen, spread = [], [], []
-    for foot, land in pairs:
-        out, side = np.array(land.outward), _side(land)
-        arm = np.array(foot.centre_mm) - centre
-        turned = np.array([arm[1], -arm[0]])
-        offset, end = _offset(foot, land, 0.0), _end(foot, land)
-        rows.append([*side, turned @ side, 0.0])
-        seen.append(offset)
-        spread.append(math.hypot(foot.across_sd_mm, land.across_sd_mm))
-        toe_arm = np.array(foot.centre_mm) + out * foot.length_mm / 2 - centre
-        rows.append([*out, np.array([toe_arm[1], -toe_arm[0]]) @ out, 1.0])
-        seen.append(end)
-        spread.append(math.hypot(foot.end_sd_mm, land.end_sd_mm))
-    design, values = np.array(rows), np.array(seen)
-    weight = 1 / np.maximum(np.array(spread), 1e-4)
-    solution, *_ = np.linalg.lstsq(design * weight[:, None], values * weight)
-    covariance = np.linalg.pinv(
-        (design * weight[:, None]).T @ (design * weight[:, None])
-    )
-    residual = values - design @ solution
-    common = doubt.registration_mm**2 + doubt.plane_mm**2
-    sd = np.sqrt(np.diag(covariance) + np.array([common, common, 0.0, 0.0]))
-    return Seat(
-        dx_mm=float(solution[0]),
-        dy_mm=float(solution[1]),
-        skew_deg=math.degrees(solution[2]),
-        toe_mm=float(solution[3]),
-        sd=(float(sd[0]), float(sd[1]), math.degrees(sd[2]), float(sd[3])),
-        residual_mm=float(np.sqrt(np.mean(residual**2))),
-    )
-
-
-def name_situation(
-    seat: Seat, readings: Sequence[LeadReading], pitch_mm: float
-) -> tuple[Situation, str]:
-    """Name what is wrong with the chip as a whole, if anything is.
-
-    Parameters
-    ----------
-    seat : Seat
-        Shift and mean toe position.
-    readings : sequence of LeadReading
-        All leads.
-    pitch_mm : float
-        Pitch of the package.
-
-    Returns
-    -------
-    (Situation, str)
-        The name, and a sentence with the numbers; the sentence is empty for "seated".
-    """
-    toe, u_toe = seat.toe_mm, 2 * seat.sd[3]
-    if toe - u_toe > TOE_PAST_MM:
-        return "package wider than its lands", (
-            f"the toes hang {toe:.2f} ± {u_toe:.2f} mm past the lands on both sides: "
-            "the package is wider than its lands"
-        )
-    if -toe - u_toe > TOE_SHORT_MM:
-        return "package narrower than its lands", (
-            f"the lands reach {-toe:.2f} ± {u_toe:.2f} mm past the toes on both sides "
-            f"(0.35 to 0.75 mm is usual): the package is narrower than its lands"
-        )
-    shift = math.hypot(seat.dx_mm, seat.dy_mm)
-    pitches = round(shift / pitch_mm)
-    if pitches and abs(shift / pitch_mm - pitches) < PITCH_TOLERANCE_FRAC:
-        plural = "pitch" if pitches == 1 else "pitches"
-        return "shifted by whole pitches", (
-            f"the chip sits {shift:.2f} mm off, {pitches} whole {plural} "
-            f"of {pitch_mm:g} mm: each lead is on a neighbour's land"
-        )
-    off = [str(reading.number) for reading in readings if not reading.is_on_land]
-    if off:
-        noun = "lead" if len(off) == 1 else "leads"
-        return "off its lands", f"{noun} {', '.join(off)} off the land"
-    return "seated", ""
-
-
 def _read_lead(
     foot: Strip, land: Strip, lands: Sequence[Strip], doubt: Doubt
 ) -> LeadReading:
-    offset = max((_offset(foot, land, at) for at in _ends_on_land(foot, land)), key=abs)
-    edge = abs(offset) + foot.width_mm / 2
-    shared = (
-        Contribution(name="registration", u=doubt.registration_mm),
-        Contribution(name="plane (parallax of the foot)", u=doubt.plane_mm),
+    offset = max(
+        (offset_mm(foot, land, at) for at in _ends_on_land(foot, land)), key=abs
     )
+    edge = abs(offset) + foot.width_mm / 2
+    plane = Contribution(name="plane (parallax of the foot)", u=doubt.plane_mm)
     side = Budget(
         quantity=f"lead {foot.number} side overhang",
         value=edge - land.width_mm / 2,
@@ -250,13 +123,21 @@ def _read_lead(
                 name="lead width", u=foot.width_sd_mm, sensitivity=0.5, kind="A"
             ),
             Contribution(name="land width", u=land.width_sd_mm, sensitivity=-0.5),
-            *shared,
+            Contribution(
+                name="lead angle",
+                u=foot.turn_sd_rad,
+                unit="rad",
+                sensitivity=foot.length_mm / 2,
+                kind="A",
+            ),
+            _registration(foot, doubt),
+            plane,
             Contribution(
                 name="scale", u=doubt.scale_frac, unit="1", sensitivity=abs(offset)
             ),
         ),
     )
-    past = _end(foot, land)
+    past = past_end_mm(foot, land)
     toe = Budget(
         quantity=f"lead {foot.number} toe overhang",
         value=past,
@@ -264,7 +145,8 @@ def _read_lead(
         contributions=(
             Contribution(name="toe edge fit", u=foot.end_sd_mm, kind="A"),
             Contribution(name="land end", u=land.end_sd_mm),
-            *shared,
+            Contribution(name="registration", u=doubt.registration_mm),
+            plane,
             Contribution(name="scale", u=doubt.scale_frac, unit="1", sensitivity=past),
         ),
     )
@@ -289,7 +171,7 @@ def _gap(
         parallel = float(np.dot(other.outward, land.outward)) > 0.9
         if other.number == foot.number or not parallel:
             continue
-        offset = max((_offset(foot, other, at) for at in _ends(foot)), key=_less_abs)
+        offset = max((offset_mm(foot, other, at) for at in _ends(foot)), key=_less_abs)
         clear = abs(offset) - (foot.width_mm + other.width_mm) / 2
         if best is None or clear < best[0]:
             best = clear, other
@@ -306,7 +188,7 @@ def _gap(
                 name="lead width", u=foot.width_sd_mm, sensitivity=-0.5, kind="A"
             ),
             Contribution(name="land width", u=other.width_sd_mm, sensitivity=-0.5),
-            Contribution(name="registration", u=doubt.registration_mm),
+            _registration(foot, doubt),
             Contribution(name="plane (parallax of the foot)", u=doubt.plane_mm),
             Contribution(
                 name="scale", u=doubt.scale_frac, unit="1", sensitivity=abs(clear)
@@ -322,18 +204,26 @@ def _across(foot: Strip, land: Strip) -> tuple[Contribution, Contribution]:
     )
 
 
-def _side(strip: Strip) -> np.ndarray:
+def _registration(foot: Strip, doubt: Doubt) -> Contribution:
+    return Contribution(
+        name="registration",
+        u=doubt.registration_mm,
+        sensitivity=foot.registration_gain,
+    )
+
+
+def side_of(strip: Strip) -> np.ndarray:
     """Give the unit vector across a strip: its outward axis turned a quarter."""
     return np.array([-strip.outward[1], strip.outward[0]])
 
 
-def _offset(foot: Strip, land: Strip, along_mm: float) -> float:
+def offset_mm(foot: Strip, land: Strip, along_mm: float) -> float:
     """How far across the land the foot's middle line lies, ``along_mm`` outward."""
     place = np.array(foot.centre_mm) + along_mm * np.array(foot.outward)
-    return float((place - np.array(land.centre_mm)) @ _side(land))
+    return float((place - np.array(land.centre_mm)) @ side_of(land))
 
 
-def _end(foot: Strip, land: Strip) -> float:
+def past_end_mm(foot: Strip, land: Strip) -> float:
     """How far the toe stands past the land's outer end; below zero: short of it."""
     out = np.array(land.outward)
     toe = np.array(foot.centre_mm) + foot.length_mm / 2 * np.array(foot.outward)

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vision.overhang import Doubt, Strip, name_situation, read_leads, read_seat
+from vision.overhang import Doubt, Strip, read_leads
+from vision.seat import name_situation, read_seat
 from vision.uncertainty import combined, expanded
 
 # (land x, land length, land outer span) and (lead span, foot length): open footprint
@@ -60,8 +61,8 @@ def feet(kind=NARROW_PART, dx=0.0, dy=0.0, skew_deg=0.0):
 
 def situation(part, pattern, **moved):
     found, doubt = feet(part, **moved), Doubt(registration_mm=0.004)
-    readings = read_leads(found, pattern, doubt)
-    return name_situation(read_seat(found, pattern, doubt), readings, PITCH)
+    seat, found = read_seat(found, pattern, doubt)
+    return name_situation(seat, read_leads(found, pattern, doubt), PITCH)
 
 
 def test_a_centred_chip_lies_inside_by_the_free_width():
@@ -90,7 +91,7 @@ def test_a_turned_chip_is_worst_at_the_toes():
 
 @given(st.floats(-0.4, 0.4), st.floats(-0.4, 0.4), st.floats(-4, 4))
 def test_shift_and_skew_come_back(dx, dy, skew):
-    seat = read_seat(feet(dx=dx, dy=dy, skew_deg=skew), lands(), Doubt())
+    seat, _ = read_seat(feet(dx=dx, dy=dy, skew_deg=skew), lands(), Doubt())
     # Second-order terms of the turn stay: 1 - cos 4 deg over 3 mm is 0.007 mm.
     assert seat.dx_mm == pytest.approx(dx, abs=0.008)
     assert seat.dy_mm == pytest.approx(dy, abs=0.008)
@@ -128,8 +129,11 @@ def test_a_lead_off_its_land_is_named_with_its_number():
         width_mm=0.41,
         outward=(-1.0, 0.0),
     )
-    readings = read_leads(bent, lands(), Doubt())
-    name, said = name_situation(read_seat(bent, lands(), Doubt()), readings, PITCH)
+    seat, widened = read_seat(bent, lands(), Doubt())
+    assert seat.misfits == (3,)
+    assert seat.dy_mm == pytest.approx(0, abs=0.01)
+    assert widened[2].across_sd_mm > 0.25
+    name, said = name_situation(seat, read_leads(bent, lands(), Doubt()), PITCH)
     assert (name, said) == ("off its lands", "lead 3 off the land")
 
 

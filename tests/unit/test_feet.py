@@ -1,0 +1,107 @@
+"""Lands and feet measured on drawn boards with exact truth."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.benchmark.flat_scene import PARTS, Camera, draw_board, strips
+from vision.feet import Board, Foot3d, measure_foot, measure_land
+from vision.geometry import homography
+from vision.overhang import Doubt, read_leads
+from vision.planes import estimate_view
+from vision.results import NotFound
+from vision.seat import read_seat
+
+PART = PARTS[0]
+GAP = PART.pitch_mm - PART.land_width_mm
+LOOK = {
+    "mask": 50.0,
+    "land": 205.0,
+    "lead": 150.0,
+    "wall": 90.0,
+    "blur_px": 1.1,
+    "noise": 2.0,
+    "gradient": 0.05,
+    "texture": 2.0,
+    "foot_top_mm": 0.22,
+}
+SHAPE = Foot3d(body_half_mm=PART.body_x_mm / 2 + 0.15, body_top_mm=PART.top_mm)
+
+
+def scene(tilt_deg, *, px_per_mm=45, seed=0, azimuth_deg=70, **move):
+    rng = np.random.default_rng(seed)
+    size = (int(9.5 * px_per_mm), int(8 * px_per_mm))
+    camera = Camera(tilt_deg, azimuth_deg, 8, px_per_mm, 1.5 * max(size), size)
+    feet = strips(PART, feet=True, **move) if move else None
+    gray = draw_board(camera, PART, feet, LOOK, rng)
+    corners = np.array([(-4, -3), (4, -3), (4, 3), (-4, 3), (0, 3), (0, -3)], float)
+    to_image = camera_map(camera, corners)
+    view = estimate_view(
+        corners, camera.see(corners), size, point_sd_px=0.05, focal_px=1.5 * max(size)
+    )
+    return Board(gray=gray, board_to_image=to_image, registration_sd_mm=0.004), view
+
+
+def camera_map(camera, corners):
+    return homography(corners, camera.see(corners))
+
+
+def test_bare_lands_come_back():
+    board, _ = scene(12)
+    for land in strips(PART, feet=False):
+        rough = replace(
+            land, centre_mm=(land.centre_mm[0] + 0.05, land.centre_mm[1] - 0.04)
+        )
+        found = measure_land(board, rough, GAP)
+        assert found.centre_mm == pytest.approx(land.centre_mm, abs=0.012)
+        assert found.width_mm == pytest.approx(land.width_mm, abs=0.012)
+        assert 0 < found.across_sd_mm < 0.01
+
+
+@pytest.mark.parametrize("tilt_deg", [0, 10, 20])
+def test_shift_and_skew_of_a_chip_with_height(tilt_deg):
+    move = {"dx": 0.06, "dy": 0.11, "skew_deg": 1.2}
+    bare, _ = scene(3, seed=1)
+    board, view = scene(tilt_deg, seed=2, **move)
+    lands = [measure_land(bare, land, GAP) for land in strips(PART, feet=False)]
+    feet = [
+        measure_foot(board, foot, land, view, gap_mm=GAP, shape=SHAPE)
+        for foot, land in zip(strips(PART, feet=True, dy=0.08), lands, strict=True)
+    ]
+    feet = [foot for foot in feet if foot]
+    assert len(feet) >= 4
+    seat, feet = read_seat(feet, lands, Doubt(registration_mm=0.004))
+    assert seat.dx_mm == pytest.approx(0.06, abs=0.015)
+    assert seat.dy_mm == pytest.approx(0.11, abs=0.012)
+    assert seat.skew_deg == pytest.approx(1.2, abs=0.3)
+    truth = {
+        reading.number: reading.side_overhang.value
+        for reading in read_leads(
+            strips(PART, feet=True, **move), strips(PART, feet=False), Doubt()
+        )
+    }
+    for reading in read_leads(feet, lands, Doubt(registration_mm=0.004)):
+        assert reading.side_overhang.value == pytest.approx(
+            truth[reading.number], abs=0.03
+        )
+
+
+def test_a_foot_behind_the_body_is_not_measured():
+    board, view = scene(40, azimuth_deg=0, dx=0.001)
+    feet, lands = strips(PART, feet=True), strips(PART, feet=False)
+    answers = [
+        measure_foot(board, foot, land, view, gap_mm=GAP, shape=SHAPE)
+        for foot, land in zip(feet, lands, strict=True)
+    ]
+    hidden = [answer for answer in answers if isinstance(answer, NotFound)]
+    assert len(hidden) >= 4
+    assert any("the body hides" in answer.reason for answer in hidden)
+
+
+def test_a_land_outside_the_photo_says_so():
+    board, _ = scene(0)
+    away = replace(strips(PART, feet=False)[0], centre_mm=(90.0, 90.0))
+    found = measure_land(board, away, GAP)
+    assert isinstance(found, NotFound)
+    assert "outside" in found.reason

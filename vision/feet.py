@@ -1,0 +1,446 @@
+"""Where the feet and the lands are, measured in the photo, in the board frame.
+
+A land is measured on the bare board.  A foot is measured together with the land under
+it, so that the land's edge in the same picture holds the answer and the registration
+only helps out where that edge is hidden.  The upper face of a foot stands above the
+board: its parallax is taken off with the view (``planes``).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.edge_pattern import EdgePattern, fit_pattern
+from vision.geometry import apply_homography
+from vision.overhang import Strip
+from vision.planes import parallax
+from vision.results import NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    import numpy.typing as npt
+
+    from vision.edge_pattern import PatternFit
+    from vision.planes import View
+    from vision.results import Point
+
+    FloatArray = npt.NDArray[np.float64]
+
+INSET_FRAC = 0.15
+"""Of a strip's length left out at each end: corners are rounded."""
+GUESS_FRAC = 0.2
+"""Prior spread of a first place, as a share of the width."""
+MIN_SEEN_MM = 0.2
+BODY_MARGIN_MM = 0.05
+EDGE_MODEL_PX = 0.08
+"""What texture and rounded edges leave besides noise; benchmark bench_alignment."""
+END_WALL_SHARE = 0.3
+"""Spread of a toe, as a share of its end wall seen: which of the two edges was it."""
+WIDTH_FRAC = 0.08
+"""Prior spread of a width: tolerance of drawings, for example 0.31 to 0.51 mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foot3d:
+    """Heights of a foot above the board, mm, with standard uncertainties.
+
+    ``top_mm``: upper face, lead thickness plus solder (JEDEC drawings: 0.17 to 0.25 mm
+    for SOIC).  ``body_half_mm``: from the chip's middle to the body's side along the
+    foot, and ``body_top_mm`` its height: in a tilted view the body hides heels.
+    """
+
+    top_mm: float = 0.22
+    top_sd_mm: float = 0.025
+    body_half_mm: float = 0.0
+    body_top_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """One photo laid out on the board: the map and how well it is known there.
+
+    ``registration_sd_mm``: standard uncertainty per axis of the map at the chip.
+    """
+
+    gray: np.ndarray
+    board_to_image: np.ndarray
+    registration_sd_mm: float
+
+
+def measure_land(board: Board, land: Strip, gap_mm: float) -> Strip | NotFound:
+    """Measure a bare land.
+
+    Parameters
+    ----------
+    board : Board
+        The bare-lands photo.
+    land : Strip
+        Where the land pattern puts it.
+    gap_mm : float
+        Clear distance to the next land of the row.
+
+    Returns
+    -------
+    Strip or NotFound
+        The land as seen, with standard uncertainties.
+    """
+    guess = max(GUESS_FRAC * land.width_mm, 2 * board.registration_sd_mm)
+    across = _Across(board, land)
+    pattern = _pattern(
+        across.scale,
+        base_mm=(-land.width_mm / 2, land.width_mm / 2),
+        mixing=((1.0, -0.5), (1.0, 0.5)),
+        prior_mm=(guess, WIDTH_FRAC * land.width_mm),
+        cover=_cover_land,
+    )
+    reach = (land.width_mm / 2 + min(0.6 * gap_mm, land.width_mm)) * across.scale
+    fit = fit_pattern(board.gray, *across.segment, pattern, reach_px=(-reach, reach))
+    if isinstance(fit, NotFound):
+        return fit
+    end = _fit_end(board, land, beyond_mm=None)
+    if isinstance(end, NotFound):
+        return end
+    shift, width = fit.shifts_px / across.scale
+    sd = np.sqrt(np.diag(fit.covariance)) / across.scale
+    moved = _moved(land, float(shift), end[0], float(width))
+    return replace(
+        moved,
+        across_sd_mm=math.hypot(float(sd[0]), EDGE_MODEL_PX / across.scale),
+        width_sd_mm=float(sd[1]),
+        end_sd_mm=end[1],
+    )
+
+
+def measure_foot(
+    board: Board,
+    foot: Strip,
+    land: Strip,
+    view: View,
+    *,
+    gap_mm: float,
+    shape: Foot3d,
+) -> Strip | NotFound:
+    """Measure a foot upon its land.
+
+    Parameters
+    ----------
+    board : Board
+        The photo with the chip; its map carries the lands' frame.
+    foot : Strip
+        Where the foot is expected, within about a fifth of its width; the frame's
+        origin is near the chip's middle.
+    land : Strip
+        Its land as measured on the bare board, or from the pattern.
+    view : View
+        Where the camera stood.
+    gap_mm : float
+        Clear distance to the next land of the row.
+    shape : Foot3d
+        Height of the upper face.
+
+    Returns
+    -------
+    Strip or NotFound
+        The foot in the lands' frame, parallax taken off.  ``registration_gain`` says
+        how much of the registration's error is left in the place across.
+    """
+    shift_seen = parallax(view, foot.centre_mm, shape.top_mm)
+    whole = _displaced(foot, shift_seen.dx_mm, shift_seen.dy_mm)
+    hidden_mm = _hidden_mm(foot, whole, view, shape)
+    if whole.length_mm - hidden_mm < MIN_SEEN_MM:
+        return NotFound(
+            reason=f"lead {foot.number}: the body hides {hidden_mm:.2f} mm of the "
+            "foot. Take the photo square on."
+        )
+    seen = _drawn_in(whole, hidden_mm)
+    across = _Across(board, seen)
+    fit = _fit_foot(board, seen, land, (shift_seen.dx_mm, shift_seen.dy_mm), gap_mm)
+    if isinstance(fit, NotFound):
+        return fit
+    out = np.array(seen.outward)
+    wall_mm = -float(out @ [shift_seen.dx_mm, shift_seen.dy_mm])
+    common = _on_land(seen, land, float(fit.shifts_px[0]) / across.scale)
+    end = _fit_end(board, common, beyond_mm=_past(land, seen), wall_mm=wall_mm)
+    if isinstance(end, NotFound):
+        return end
+    tie = np.array([1.0, 0.0, -1.0, 0.0, 0.0])
+    apart = float(tie @ fit.shifts_px) / across.scale
+    variance = float(tie @ fit.covariance @ tie) / across.scale**2
+    prior = board.registration_sd_mm
+    gain = 0.0
+    if prior > 0:
+        gain = -float(tie @ fit.covariance[:, 2]) / (prior * across.scale) ** 2
+        gain = min(max(gain, 0.0), 1.0)
+    own = math.sqrt(max(variance - (gain * prior) ** 2, 0.05 * variance))
+    width = float(fit.shifts_px[1]) / across.scale
+    moved = _moved(seen, apart, end[0], width)
+    turned = _drawn_in(_turned(moved, fit, across), -hidden_mm)
+    back = _displaced(turned, -shift_seen.dx_mm, -shift_seen.dy_mm)
+    return replace(
+        back,
+        across_sd_mm=math.hypot(own, EDGE_MODEL_PX / across.scale),
+        width_sd_mm=math.sqrt(float(fit.covariance[1, 1])) / across.scale,
+        end_sd_mm=end[1],
+        registration_gain=gain,
+        turn_sd_rad=fit.slope_sd_rad,
+    )
+
+
+def foot_plane_sd_mm(view: View, feet: Sequence[Strip], shape: Foot3d) -> float:
+    """Give the uncertainty of the parallax that was taken off, worst axis, mm."""
+    at = np.mean([foot.centre_mm for foot in feet], axis=0)
+    shift = parallax(view, (at[0], at[1]), shape.top_mm, height_sd_mm=shape.top_sd_mm)
+    return max(shift.dx_sd_mm, shift.dy_sd_mm)
+
+
+class _Across:
+    """A strip's middle line in the photo and the scale across it."""
+
+    def __init__(self, board: Board, strip: Strip) -> None:
+        out = np.array(strip.outward)
+        centre = np.array(strip.centre_mm)
+        half = strip.length_mm / 2 * (1 - 2 * INSET_FRAC)
+        ends = np.array([centre - out * half, centre + out * half])
+        image = apply_homography(board.board_to_image, ends)
+        side = np.array([-out[1], out[0]])
+        near = np.array([centre - 0.01 * side, centre + 0.01 * side])
+        step = np.diff(apply_homography(board.board_to_image, near), axis=0)[0] / 0.02
+        run = (image[1] - image[0]) / np.hypot(*(image[1] - image[0]))
+        self.segment: tuple[Point, Point] = (_point(image[0]), _point(image[1]))
+        self.scale = float(run[0] * step[1] - run[1] * step[0])
+
+
+def _fit_foot(
+    board: Board, seen: Strip, land: Strip, lift_mm: Point, gap_mm: float
+) -> PatternFit | NotFound:
+    """Fit five edges (land, land, foot, foot, foot of the wall).
+
+    Shifts: foot, its width, land, its width, wall.
+    """
+    across = _Across(board, seen)
+    wall_mm = _across_of(seen, -lift_mm[0], -lift_mm[1])
+    off = _across_of(
+        seen,
+        land.centre_mm[0] - seen.centre_mm[0],
+        land.centre_mm[1] - seen.centre_mm[1],
+    )
+    half, half_land = seen.width_mm / 2, land.width_mm / 2
+    facing = 1.0 if wall_mm >= 0 else -1.0
+    pattern = _pattern(
+        across.scale,
+        base_mm=(
+            off - half_land,
+            off + half_land,
+            -half,
+            half,
+            facing * half + wall_mm,
+        ),
+        mixing=(
+            (0.0, 0.0, 1.0, -0.5, 0.0),
+            (0.0, 0.0, 1.0, 0.5, 0.0),
+            (1.0, -0.5, 0.0, 0.0, 0.0),
+            (1.0, 0.5, 0.0, 0.0, 0.0),
+            (1.0, 0.5 * facing, 0.0, 0.0, 1.0),
+        ),
+        prior_mm=(
+            GUESS_FRAC * seen.width_mm,
+            WIDTH_FRAC * seen.width_mm,
+            max(board.registration_sd_mm, 1e-4),
+            max(land.width_sd_mm, 1e-4),
+            0.12 * abs(wall_mm) + 1e-4,
+        ),
+        turning=(0.0, 0.0, 1.0, 1.0, 1.0),
+        cover=_cover_right if facing > 0 else _cover_left,
+    )
+    pitch_mm = land.width_mm + gap_mm
+    spans = ((off - half_land, off + half_land), _foot_span(half, wall_mm))
+    low, high = min(x[0] for x in spans), max(x[1] for x in spans)
+    room = min(0.5 * max(pitch_mm - (high - low), 0.0), 0.5 * land.width_mm)
+    reach = (low - room) * across.scale, (high + room) * across.scale
+    return fit_pattern(board.gray, *across.segment, pattern, reach_px=reach)
+
+
+def _foot_span(half_mm: float, wall_mm: float) -> tuple[float, float]:
+    """From where to where foot and wall reach across."""
+    return -half_mm + min(wall_mm, 0.0), half_mm + max(wall_mm, 0.0)
+
+
+def _fit_end(
+    board: Board, strip: Strip, *, beyond_mm: float | None, wall_mm: float = 0.0
+) -> tuple[float, float] | NotFound:
+    """Shift of the outer end along the strip and its spread, mm.
+
+    ``beyond_mm``: how far the land's end lies past this one, None for a bare land;
+    ``wall_mm``: how much of the end's wall is seen past it.
+    """
+    out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
+    end = np.array(strip.centre_mm) + out * strip.length_mm / 2
+    half = strip.width_mm / 2 * (1 - 2 * INSET_FRAC)
+    cross = Strip(
+        number=strip.number,
+        centre_mm=_point(end),
+        length_mm=2 * half / (1 - 2 * INSET_FRAC),
+        width_mm=strip.length_mm,
+        outward=_point(-side),
+    )
+    across = _Across(board, cross)
+    prior = 0.25 * strip.width_mm
+    reach = min(0.35 * strip.length_mm, 0.35)
+    if beyond_mm is not None and beyond_mm > 0.1:
+        reach = min(reach, 0.75 * beyond_mm)
+    is_wall_seen = wall_mm * across.scale > 0.3
+    pattern = _pattern(
+        across.scale,
+        base_mm=(0.0, wall_mm) if is_wall_seen else (0.0,),
+        mixing=((1.0, 0.0), (1.0, 1.0)) if is_wall_seen else ((1.0, 0.0),),
+        prior_mm=(prior, 0.12 * abs(wall_mm) + 1e-4),
+        cover=_cover_toe if is_wall_seen else _cover_end,
+    )
+    ends = (-reach * across.scale, (reach + max(wall_mm, 0.0)) * across.scale)
+    fit = fit_pattern(board.gray, *across.segment, pattern, reach_px=ends)
+    if isinstance(fit, NotFound):
+        return fit
+    sd = math.hypot(math.sqrt(float(fit.covariance[0, 0])), EDGE_MODEL_PX)
+    sd_mm = math.hypot(sd / across.scale, END_WALL_SHARE * max(wall_mm, 0.0))
+    return float(fit.shifts_px[0]) / across.scale, sd_mm
+
+
+def _pattern(
+    scale: float,
+    *,
+    base_mm: tuple[float, ...],
+    mixing: tuple[tuple[float, ...], ...],
+    prior_mm: tuple[float, ...],
+    cover: Callable[[FloatArray], FloatArray],
+    turning: tuple[float, ...] | None = None,
+) -> EdgePattern:
+    prior = np.array(prior_mm) * scale
+    starts = np.zeros((9, len(prior)))
+    starts[:, 0] = np.linspace(-2, 2, 9) * prior[0]
+    return EdgePattern(
+        base_px=np.array(base_mm) * scale,
+        mixing=np.array(mixing),
+        prior_sd_px=prior,
+        turning=np.array(turning or (1.0,) * len(base_mm)),
+        starts_px=starts,
+        cover=cover,
+    )
+
+
+def _cover_end(rise: FloatArray) -> FloatArray:
+    """One edge: the strip, then what lies past its end."""
+    return np.column_stack([1 - rise[:, 0], rise[:, 0]])
+
+
+def _cover_toe(rise: FloatArray) -> FloatArray:
+    """Two edges: the foot, its end wall, then what lies past it."""
+    return np.column_stack([1 - rise[:, 0], rise[:, 0] - rise[:, 1], rise[:, 1]])
+
+
+def _cover_land(rise: FloatArray) -> FloatArray:
+    """Two edges: land and mask."""
+    land = rise[:, 0] - rise[:, 1]
+    return np.column_stack([land, 1 - land])
+
+
+def _cover_right(rise: FloatArray) -> FloatArray:
+    """Land, land, foot, foot, wall to the right: foot, wall, land, mask."""
+    return _cover_foot(rise, rise[:, 2], rise[:, 4], rise[:, 3] - rise[:, 4])
+
+
+def _cover_left(rise: FloatArray) -> FloatArray:
+    """Land, land, foot, foot, wall to the left: foot, wall, land, mask."""
+    return _cover_foot(rise, rise[:, 4], rise[:, 3], rise[:, 4] - rise[:, 2])
+
+
+def _cover_foot(
+    rise: FloatArray, first: FloatArray, last: FloatArray, wall: FloatArray
+) -> FloatArray:
+    """Foot and wall hide the land between ``first`` and ``last``."""
+    before, after = rise[:, 0], rise[:, 1]
+    hidden = np.clip(first, after, before) - np.clip(last, after, before)
+    foot, land = rise[:, 2] - rise[:, 3], before - after - hidden
+    return np.column_stack([foot, wall, land, 1 - foot - wall - land])
+
+
+def _moved(strip: Strip, across_mm: float, end_mm: float, width_mm: float) -> Strip:
+    """Give the strip moved across, its outer end moved outwards, its width changed."""
+    out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
+    centre = np.array(strip.centre_mm) + across_mm * side + end_mm * out
+    return replace(strip, centre_mm=_point(centre), width_mm=strip.width_mm + width_mm)
+
+
+def _turned(strip: Strip, fit: PatternFit, across: _Across) -> Strip:
+    """Give the strip turned by the fitted slope of its edges."""
+    start, end = np.array(across.segment)
+    along = float(np.hypot(*(end - start))) / (strip.length_mm * (1 - 2 * INSET_FRAC))
+    slope = fit.slope_rad * along / across.scale
+    out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
+    turned = out + slope * side
+    return replace(strip, outward=_point(turned / np.hypot(*turned)))
+
+
+def _displaced(strip: Strip, dx_mm: float, dy_mm: float) -> Strip:
+    x, y = strip.centre_mm
+    return replace(strip, centre_mm=(x + dx_mm, y + dy_mm))
+
+
+def _drawn_in(strip: Strip, heel_mm: float) -> Strip:
+    """Give the strip with its heel end moved outwards."""
+    x, y = strip.centre_mm
+    half = heel_mm / 2
+    return replace(
+        strip,
+        centre_mm=(x + half * strip.outward[0], y + half * strip.outward[1]),
+        length_mm=strip.length_mm - heel_mm,
+    )
+
+
+def _hidden_mm(foot: Strip, seen: Strip, view: View, shape: Foot3d) -> float:
+    """How much of the foot's heel the body covers in this view."""
+    if shape.body_top_mm <= 0:
+        return 0.0
+    out = np.array(foot.outward)
+    lifted = parallax(view, foot.centre_mm, shape.body_top_mm)
+    edge = shape.body_half_mm + float(out @ [lifted.dx_mm, lifted.dy_mm])
+    edge += BODY_MARGIN_MM + 2 * lifted.sd_mm
+    heel = float(np.array(seen.centre_mm) @ out) - seen.length_mm / 2
+    return max(edge - heel, 0.0)
+
+
+def _across_of(strip: Strip, dx_mm: float, dy_mm: float) -> float:
+    """Part of a step that runs across a strip."""
+    return -strip.outward[1] * dx_mm + strip.outward[0] * dy_mm
+
+
+def _on_land(foot: Strip, land: Strip, shift_mm: float) -> Strip:
+    """Give the part of the foot, moved across, that lies on the land."""
+    off = _across_of(
+        foot,
+        land.centre_mm[0] - foot.centre_mm[0],
+        land.centre_mm[1] - foot.centre_mm[1],
+    )
+    low = max(shift_mm - foot.width_mm / 2, off - land.width_mm / 2)
+    high = min(shift_mm + foot.width_mm / 2, off + land.width_mm / 2)
+    if high - low < 0.3 * foot.width_mm:
+        low, high = shift_mm - foot.width_mm / 2, shift_mm + foot.width_mm / 2
+    middle = (low + high) / 2
+    side = np.array([-foot.outward[1], foot.outward[0]])
+    centre = np.array(foot.centre_mm) + middle * side
+    return replace(foot, centre_mm=_point(centre), width_mm=high - low)
+
+
+def _past(land: Strip, foot: Strip) -> float:
+    """How far the land reaches past the toe."""
+    out = np.array(foot.outward)
+    between = np.array(land.centre_mm) - np.array(foot.centre_mm)
+    return float(between @ out) + (land.length_mm - foot.length_mm) / 2
+
+
+def _point(place: FloatArray) -> Point:
+    return float(place[0]), float(place[1])
