@@ -115,31 +115,16 @@ def one_case(seed):
     if not all(lands):
         return "land: " + next(x.reason for x in lands if not x)
     shape = Foot3d(body_half_mm=part.body_x_mm / 2 + 0.15, body_top_mm=part.top_mm)
-    feet = []
-    for foot, land in zip(feet_true, lands, strict=True):
-        width = part.lead_width_mm
-        x, y = foot.centre_mm
-        rough = replace(
-            foot,
-            centre_mm=(
-                x + rng.normal(0, 0.12 * width),
-                y + rng.normal(0, 0.12 * width),
-            ),
-            width_mm=width * (1 + rng.normal(0, 0.05)),
-            outward=(np.sign(foot.outward[0]), 0.0),
+    feet = [
+        measure_foot(
+            second, rough_foot(foot, part, rng), land, view, gap_mm=gap, shape=shape
         )
-        feet.append(measure_foot(second, rough, land, view, gap_mm=gap, shape=shape))
+        for foot, land in zip(feet_true, lands, strict=True)
+    ]
     refused = [foot.reason for foot in feet if not foot]
     feet = [foot for foot in feet if foot]
     if len(feet) < 4:
         return "body in the way" if "body" in refused[0] else "too small or unclear"
-    doubt = Doubt(
-        registration_mm=reg,
-        scale_frac=0.002,
-        plane_mm=foot_plane_sd_mm(view, feet, shape),
-    )
-    seat, feet = read_seat(feet, lands, doubt)
-    found = read_leads(feet, lands, doubt)
     case = {
         "pitch_mm": part.pitch_mm,
         "px_per_mm": px_per_mm,
