@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from vision.errors import RecordError
@@ -132,7 +132,7 @@ def line_of(entry: Entry) -> bytes:
     bytes
         One line.
     """
-    return canonical(asdict(entry)) + b"\n"
+    return canonical({**_body(entry), "hash": entry.hash}) + b"\n"
 
 
 def read_journal(folder: Path) -> Journal:
@@ -189,10 +189,16 @@ def parse_journal(content: bytes) -> Journal:
     damage: list[str] = []
     for line_no, line in enumerate(whole.split(b"\n")[:-1], start=1):
         entry = _parse_line(line)
+        try:
+            is_whole = entry is not None and (
+                content_hash(entry) == entry.hash and line_of(entry)[:-1] == line
+            )
+        except RecordError:  # holds NaN
+            entry = None
         if entry is None:
             damage.append(f"line {line_no} is not an event: it was changed")
             continue
-        if content_hash(entry) != entry.hash or line_of(entry)[:-1] != line:
+        if not is_whole:
             damage.append(
                 f"event {entry.seq} (line {line_no}) was changed: "
                 "its hash does not fit its content"
@@ -220,9 +226,7 @@ def content_hash(entry: Entry) -> str:
     str
         SHA-256, 64 hexadecimal digits.
     """
-    body = asdict(entry)
-    del body["hash"]
-    return hashlib.sha256(canonical(body)).hexdigest()
+    return hashlib.sha256(canonical(_body(entry))).hexdigest()
 
 
 def read_head(folder: Path) -> Head | None:
@@ -243,6 +247,16 @@ def read_head(folder: Path) -> Head | None:
         return Head(count=int(value["count"]), hash=str(value["hash"]))
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
+
+
+def _body(entry: Entry) -> dict[str, Any]:
+    return {
+        "seq": entry.seq,
+        "at": entry.at,
+        "kind": entry.kind,
+        "data": entry.data,
+        "prev": entry.prev,
+    }
 
 
 def _split_torn(content: bytes) -> tuple[bytes, bytes]:
@@ -271,12 +285,7 @@ def _parse_line(line: bytes) -> Entry | None:
         return None
     if type(value["seq"]) is not int or not isinstance(value["data"], dict):
         return None
-    entry = Entry(**value)
-    try:
-        canonical(value)
-    except RecordError:
-        return None
-    return entry
+    return Entry(**value)
 
 
 def _sequence_damage(entries: list[Entry]) -> list[str]:

@@ -87,9 +87,10 @@ class JobState:
         """What the tool says now; never ``no-fault-seen`` without its own word."""
         if self.answer_pair is None:
             return "check-by-hand"
-        if uncovered_corrections(self, self.answer_pair.event):
-            return "check-by-hand"
         said = self.answer_pair.event.answer.get("decision")
+        late = uncovered_corrections(self, self.answer_pair.event)
+        if late and said == "no-fault-seen":
+            return "check-by-hand"
         if said in ("no-fault-seen", "stop", "retake"):
             decision: Decision = said
             return decision

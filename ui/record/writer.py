@@ -168,7 +168,8 @@ def open_for_adding(
     RecordError
         The job is locked too long, damaged, or cannot be written to.
     """
-    read_journal(folder)  # says "not a job" before a lock file is made in it
+    if not (folder / JOURNAL_NAME).is_file():
+        read_journal(folder)  # says so, before a lock file is made
     lock = FileLock(folder / LOCK_NAME, timeout=LOCK_WAIT_S)
     with told_as_record_error(folder.name):
         _take(lock, folder.name)

@@ -75,7 +75,10 @@ def render_pdf(report: Report, *, made_at: datetime | None = None) -> bytes:
 
 
 def _section(pdf: FPDF, section: Section) -> None:
-    if pdf.will_page_break(30):
+    room_mm = 30.0
+    if section.figures and not section.paragraphs:
+        room_mm += _figure_size_mm(pdf, section.figures[0])[1]
+    if pdf.will_page_break(room_mm):
         pdf.add_page()
     pdf.ln(3)
     _heading(pdf, section.heading, level=1, size_pt=12)
@@ -133,16 +136,19 @@ def _figure(pdf: FPDF, figure: Figure) -> None:
     if figure.jpeg is None:
         _paragraph(pdf, figure.alt)
     else:
-        width = pdf.epw
-        height = width * figure.height_px / figure.width_px
-        if height > _TALLEST_FIGURE_MM:
-            width *= _TALLEST_FIGURE_MM / height
-            height = _TALLEST_FIGURE_MM
+        width, height = _figure_size_mm(pdf, figure)
         if pdf.will_page_break(height + 2 * _LINE_MM):
             pdf.add_page()
         pdf.image(io.BytesIO(figure.jpeg), w=width, h=height, alt_text=figure.alt)
         pdf.ln(1)
     _paragraph(pdf, figure.caption)
+
+
+def _figure_size_mm(pdf: FPDF, figure: Figure) -> tuple[float, float]:
+    if figure.jpeg is None:
+        return pdf.epw, 2 * _LINE_MM
+    scale = min(pdf.epw / figure.width_px, _TALLEST_FIGURE_MM / figure.height_px)
+    return scale * figure.width_px, scale * figure.height_px
 
 
 def _table(pdf: FPDF, table: Table) -> None:

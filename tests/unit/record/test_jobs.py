@@ -173,6 +173,8 @@ def test_hand_correction_overtakes_the_answer(pair):
     )
     add_event(pair, answer)
     assert load_job(pair).tool_decision == "stop"
+    add_event(pair, Corrected(photo=3, what="pin1", value={"corner": 0}, by="T"))
+    assert load_job(pair).tool_decision == "stop"  # a stop is never softened
 
 
 @pytest.mark.parametrize("said", ["stop", "retake", "check-by-hand", "nonsense"])

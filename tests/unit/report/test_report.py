@@ -1,0 +1,212 @@
+"""The report: complete, readable by machine and person, and deaf to its texts."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+
+from tests.unit.report.helpers import HOSTILE, full_job, package
+from ui.cautions import CAUTIONS
+from ui.record import PhotoAdded, load_job, photo_path, seal_job, verify_job
+from ui.report import build_report, make_reports, render_html, render_pdf
+from ui.report.figures import package_of
+from ui.report.fonts import in_typeface
+from ui.report.measures import measured_rows, unseen
+
+
+class Page(HTMLParser):
+    """Collects tags with their attributes and all text."""
+
+    def __init__(self, content: bytes) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict]] = []
+        self.text = ""
+        self.feed(content.decode("utf-8"))
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.text += data
+
+    def all(self, name):
+        return [attrs for tag, attrs in self.tags if tag == name]
+
+
+@pytest.fixture
+def plain(home, tmp_path):
+    return full_job(home, tmp_path)
+
+
+@pytest.fixture
+def hostile(home, tmp_path):
+    return full_job(home, tmp_path, HOSTILE + "x" * 300)
+
+
+@pytest.fixture
+def home(tmp_path):
+    return tmp_path / "jobs"
+
+
+def page_of(job):
+    return Page(make_reports(job, load_job(job))[".html"])
+
+
+def test_report_says_everything_asked_of_it(plain):
+    text = page_of(plain).text
+    state = load_job(plain)
+    for wanted in (
+        "Stop",
+        "Move the calibration memory.",
+        "Photos: Before lifting",
+        "Photos: After reflow",
+        "0.04 ± 0.03\u00a0mm",
+        "\u22120.02 ± 0.03\u00a0mm",
+        "0.3 ± 0.2°",
+        "12 ± 6\u00a0%",
+        "50\u00a0%",
+        "Bridge between leads 3 and 4",
+        "Lead 5: cannot tell: glare on the foot",
+        "Leads on their lands: cannot tell: no photo of the empty lands",
+        "Empty lands: no photo",
+        "Put right by hand",
+        "did not work",
+        state.head,
+        f"Events in the journal{state.count}",
+    ):
+        assert wanted in re.sub(r"\n", "", text), wanted
+    for photo in state.photos:
+        assert photo.event.sha256 in text
+    for caution in CAUTIONS:
+        assert caution.text in text
+        assert caution.source in text
+
+
+def test_report_claims_no_class_of_a_standard(plain):
+    text = page_of(plain).text.lower()
+    assert not re.search(r"\bclass \d|\bmeets\b|\bcomplies\b|\bipc\b", text)
+
+
+def test_html_stands_alone_and_cannot_act(hostile):
+    page = page_of(hostile)
+    assert not page.all("script")
+    assert not page.all("link")
+    assert not page.all("iframe")
+    assert not page.all("a")
+    for _, attrs in page.tags:
+        assert not [name for name in attrs if name.startswith("on")]
+    assert all(i["src"].startswith("data:image/jpeg;base64,") for i in page.all("img"))
+    (policy,) = [m["content"] for m in page.all("meta") if "http-equiv" in m]
+    assert policy.startswith("default-src 'none'")
+
+
+def test_hostile_texts_are_shown_as_text(hostile):
+    content = make_reports(hostile, load_job(hostile))[".html"]
+    assert b"<script" not in content
+    page = Page(content)
+    assert "<script>alert(1)</script>${7*7}{{7*7}}../../" in page.text
+    for spelt in ("[U+0000]", "[U+001B]", "[U+202E]", "[U+200B]", "[U+D800]"):
+        assert spelt in page.text
+    for hidden in ("\x00", "\x1b", "\u202e", "\u200b"):
+        assert hidden.encode() not in content
+
+
+def test_html_is_made_for_screen_readers(plain):
+    page = page_of(plain)
+    assert page.all("html")[0]["lang"] == "en"
+    assert len(page.all("h1")) == 1
+    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch(r"h\d", tag)]
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+    assert page.all("img")
+    assert all(len(image["alt"]) > 20 for image in page.all("img"))
+    assert len(page.all("caption")) == len(page.all("table"))
+    assert {cell["scope"] for cell in page.all("th")} == {"col", "row"}
+    assert "1 solder bridges crossed" in page.all("img")[1]["alt"]
+
+
+def test_broken_photo_is_named_not_hidden(plain):
+    photo = load_job(plain).photos[0].event
+    assert isinstance(photo, PhotoAdded)
+    path = photo_path(plain, photo.sha256, photo.suffix)
+    path.chmod(0o644)
+    path.write_bytes(b"\xff\xd8\xff broken")
+    text = page_of(plain).text
+    assert "the photo cannot be shown" in text
+    assert str(plain) not in text
+
+
+def test_unsure_pin_1_is_not_marked(plain):
+    report = build_report(plain, load_job(plain))
+    figures = [figure for section in report.sections for figure in section.figures]
+    assert all("pin 1 ringed" in figure.alt for figure in figures)
+    answer = {"format": "dotward.look/1", "packages": [package("unsure")]}
+    assert any(line.startswith("Pin 1: cannot tell") for line in unseen(answer))
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        {},
+        {"alignment": None, "overhang": 3, "bridges": [None], "joints": {"a": 1}},
+        {"alignment": {"dx_mm": "x", "u_mm": []}, "orientation": []},
+        {"overhang": [{"side_overhang_frac": None}], "packages": [[]]},
+        {"checks": {"a": None, "b": {"state": "unsure", "reasons": "no"}}},
+    ],
+)
+def test_strange_answers_are_never_called_right(answer):
+    for row in measured_rows(answer):
+        assert row[-1] == "cannot tell"
+    unseen(answer)
+    package_of(answer, "after")
+
+
+def test_value_without_spread_says_so():
+    rows = measured_rows({"alignment": {"state": "ok", "dx_mm": 0.1}})
+    assert rows[1][1] == "0.10 ± unknown\u00a0mm"
+
+
+def test_pdf_holds_its_typeface_and_describes_its_pictures(hostile):
+    content = make_reports(hostile, load_job(hostile))[".pdf"]
+    assert content.startswith(b"%PDF-")
+    assert content.count(b"/FontFile2") == 2
+    assert content.count(b"/Alt ") == 2
+    assert b"/JavaScript" not in content
+    assert b"/URI" not in content
+
+
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="needs poppler's pdftotext")
+def test_pdf_text_can_be_read_back(hostile, tmp_path):
+    path = tmp_path / "report.pdf"
+    path.write_bytes(make_reports(hostile, load_job(hostile))[".pdf"])
+    command = ["pdftotext", "-raw", path, "-"]
+    text = subprocess.run(command, capture_output=True, check=True).stdout.decode()
+    joined = re.sub(r"\s", "", text)
+    assert "<script>alert(1)</script>" in joined
+    assert "[U+202E]" in joined
+    assert load_job(hostile).head in joined
+
+
+def test_typeface_spells_out_what_it_lacks():
+    assert in_typeface("Grüße ± µ Ω 漢") == "Grüße ± µ Ω [U+6F22]"
+
+
+def test_sealed_job_keeps_reports_that_name_its_head(plain):
+    entry = seal_job(plain, by="T", make_reports=make_reports)
+    names = sorted(entry.data["reports"], key=lambda name: name.rsplit(".")[1])
+    assert [name.rsplit(".", 1)[1] for name in names] == ["html", "pdf"]
+    page = Page((plain / "reports" / names[0]).read_bytes())
+    named = {m["name"]: m["content"] for m in page.all("meta") if "name" in m}
+    assert named["dotward:head"] == entry.data["head"]
+    assert named["dotward:count"] == str(entry.data["count"])
+    assert verify_job(plain).problems == ()
+
+
+def test_same_job_same_html(plain):
+    report = build_report(plain, load_job(plain))
+    assert render_html(report) == render_html(build_report(plain, load_job(plain)))
+    assert render_pdf(report)
