@@ -19,7 +19,7 @@ from ui.report.measures import (
 )
 from ui.report.model import Report, Section, Table
 from ui.report.photos import photo_sections
-from ui.report.timeline import timeline_section
+from ui.report.timeline import time_words, timeline_section
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -140,7 +140,7 @@ def _asked_section(state: JobState) -> Section:
         ("Board that shall work (patient)", visible(opened.patient)),
         ("Board the chip comes from (donor)", visible(opened.donor) or "none named"),
         ("Technician", visible(opened.technician)),
-        ("Opened", visible(state.history[0].at)),
+        ("Opened (claimed)", time_words(state.history[0].at)),
     )
     return Section(
         heading="What was asked",

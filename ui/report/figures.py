@@ -33,7 +33,7 @@ class Sketch:
     def __init__(self, picture: Image.Image, scale: float) -> None:
         self._draw = ImageDraw.Draw(picture)
         self._scale = scale
-        self._unit = max(picture.size) / 700
+        self._unit = max(picture.size) / 520
         self._font = ImageFont.truetype(str(REGULAR), round(17 * self._unit))
 
     def outline(self, corners: list[Point]) -> None:

@@ -75,7 +75,7 @@ def render_pdf(report: Report, *, made_at: datetime | None = None) -> bytes:
 
 
 def _section(pdf: FPDF, section: Section) -> None:
-    room_mm = 30.0
+    room_mm = 45.0 if section.tables else 30.0
     if section.figures and not section.paragraphs:
         room_mm += _figure_size_mm(pdf, section.figures[0])[1]
     if pdf.will_page_break(room_mm):
@@ -167,7 +167,6 @@ def _table(pdf: FPDF, table: Table) -> None:
         padding=1,
         text_align="LEFT",
         width=pdf.epw,
-        wrapmode="CHAR" if _has_long_words(table) else "WORD",
     ) as grid:
         for cells in (table.columns, *table.rows):
             row = grid.row()
@@ -179,9 +178,4 @@ def _table(pdf: FPDF, table: Table) -> None:
 def _widths(table: Table) -> tuple[int, ...]:
     """Give each column room by its longest text, within reason."""
     columns = zip(table.columns, *table.rows, strict=True)
-    return tuple(min(60, max(9, *(len(cell) for cell in col))) for col in columns)
-
-
-def _has_long_words(table: Table) -> bool:
-    words = (word for row in table.rows for cell in row for word in cell.split())
-    return any(len(word) > 70 for word in words)
+    return tuple(min(60, max(12, *(len(cell) for cell in col))) for col in columns)

@@ -10,6 +10,7 @@ from ui.record.state import is_pair_answer
 from ui.record.store import photo_path
 from ui.report.figures import package_of, photo_jpeg
 from ui.report.model import Figure, Section, Table
+from ui.report.timeline import time_words
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def _facts(photo: Noted[PhotoAdded]) -> Table:
     rows = [
         ("SHA-256", visible(event.sha256)),
         ("Size", f"{event.size_bytes} bytes"),
-        ("Added (clock's claim)", visible(photo.at)),
+        ("Added (claimed)", time_words(photo.at)),
         ("Holds a place", "yes, left out here" if event.has_place else "no"),
     ]
     rows += [

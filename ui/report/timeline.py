@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
@@ -55,13 +56,33 @@ def timeline_section(state: JobState) -> Section:
             KIND_WORDS[noted.event.KIND],
             _detail(noted.event),
             visible(str(getattr(noted.event, "by", ""))) or "\u2013",
-            visible(noted.at),
+            time_words(noted.at),
         )
         for noted in state.history
     )
     columns = ("Event", "What", "Detail", "By", "Time (claimed)")
     table = Table(caption="All events in their order", columns=columns, rows=rows)
     return Section(heading="Course of the job", tables=(table,))
+
+
+def time_words(at: str) -> str:
+    """Give a claimed time to the second, as a person writes it.
+
+    Parameters
+    ----------
+    at : str
+        ISO 8601 as the journal holds it.
+
+    Returns
+    -------
+    str
+        Such as ``2031-05-01 12:00:00 UTC``; anything else as it stands.
+    """
+    try:
+        moment = datetime.fromisoformat(at).astimezone(UTC)
+    except (ValueError, OverflowError):
+        return visible(at)
+    return f"{moment:%Y-%m-%d %H:%M:%S} UTC"
 
 
 @singledispatch
