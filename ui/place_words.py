@@ -1,0 +1,52 @@
+"""One line a frame for setting a chip: which way, how far, when it is right."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from vision.results import NotFound
+
+if TYPE_CHECKING:
+    from vision.place import Move
+
+LEAST_MM = 0.01
+LEAST_DEG = 0.1
+
+
+def place_line(move: Move | NotFound) -> str:
+    """Say what to do next.
+
+    Parameters
+    ----------
+    move : Move or NotFound
+        The answer for one frame.
+
+    Returns
+    -------
+    str
+        One line without a line end.
+    """
+    if isinstance(move, NotFound):
+        return f"wait: {move.reason}"
+    parts = [
+        _part(move.dx_mm, "right", "left"),
+        _part(move.dy_mm, "down", "up"),
+    ]
+    pushes = [part for part in parts if part]
+    turn = ""
+    if abs(move.turn_deg) >= max(LEAST_DEG, move.u_deg):
+        way = "counter-clockwise" if move.turn_deg > 0 else "clockwise"
+        turn = f"turn {abs(move.turn_deg):.1f}° {way}"
+    shift_mm = math.hypot(move.dx_mm, move.dy_mm)
+    doubt = f"(± {move.u_mm:.2f} mm, ± {move.u_deg:.1f}°)"
+    if shift_mm <= max(move.u_mm, LEAST_MM) and not turn:
+        return f"hold: in place as far as this picture tells {doubt}"
+    push = "move " + ", ".join(pushes) if pushes else ""
+    return f"{'; '.join(x for x in (push, turn) if x)} {doubt}"
+
+
+def _part(value_mm: float, ahead: str, back: str) -> str:
+    if abs(value_mm) < LEAST_MM:
+        return ""
+    return f"{abs(value_mm):.2f} mm {ahead if value_mm > 0 else back}"
