@@ -14,14 +14,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.edge_pattern import EdgePattern, fit_pattern
+from vision.edge_pattern import fit_pattern
+from vision.foot_pattern import (
+    cover_end,
+    cover_land,
+    cover_left,
+    cover_right,
+    cover_toe,
+    strip_pattern,
+)
 from vision.geometry import apply_homography
 from vision.overhang import Strip
 from vision.planes import parallax
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     import numpy.typing as npt
 
@@ -91,12 +99,12 @@ def measure_land(board: Board, land: Strip, gap_mm: float) -> Strip | NotFound:
     """
     guess = max(GUESS_FRAC * land.width_mm, 2 * board.registration_sd_mm)
     across = _Across(board, land)
-    pattern = _pattern(
+    pattern = strip_pattern(
         across.scale,
         base_mm=(-land.width_mm / 2, land.width_mm / 2),
         mixing=((1.0, -0.5), (1.0, 0.5)),
         prior_mm=(guess, WIDTH_FRAC * land.width_mm),
-        cover=_cover_land,
+        cover=cover_land,
     )
     reach = (land.width_mm / 2 + min(0.6 * gap_mm, land.width_mm)) * across.scale
     fit = fit_pattern(board.gray, *across.segment, pattern, reach_px=(-reach, reach))
@@ -231,7 +239,7 @@ def _fit_foot(
     )
     half, half_land = seen.width_mm / 2, land.width_mm / 2
     facing = 1.0 if wall_mm >= 0 else -1.0
-    pattern = _pattern(
+    pattern = strip_pattern(
         across.scale,
         base_mm=(
             off - half_land,
@@ -255,7 +263,7 @@ def _fit_foot(
             0.12 * abs(wall_mm) + 1e-4,
         ),
         turning=(0.0, 0.0, 1.0, 1.0, 1.0),
-        cover=_cover_right if facing > 0 else _cover_left,
+        cover=cover_right if facing > 0 else cover_left,
     )
     pitch_mm = land.width_mm + gap_mm
     spans = ((off - half_land, off + half_land), _foot_span(half, wall_mm))
@@ -294,12 +302,12 @@ def _fit_end(
     if beyond_mm is not None and beyond_mm > 0.1:
         reach = min(reach, 0.75 * beyond_mm)
     is_wall_seen = wall_mm * across.scale > 0.3
-    pattern = _pattern(
+    pattern = strip_pattern(
         across.scale,
         base_mm=(0.0, wall_mm) if is_wall_seen else (0.0,),
         mixing=((1.0, 0.0), (1.0, 1.0)) if is_wall_seen else ((1.0, 0.0),),
         prior_mm=(prior, 0.12 * abs(wall_mm) + 1e-4),
-        cover=_cover_toe if is_wall_seen else _cover_end,
+        cover=cover_toe if is_wall_seen else cover_end,
     )
     ends = (-reach * across.scale, (reach + max(wall_mm, 0.0)) * across.scale)
     fit = fit_pattern(board.gray, *across.segment, pattern, reach_px=ends)
@@ -308,64 +316,6 @@ def _fit_end(
     sd = math.hypot(math.sqrt(float(fit.covariance[0, 0])), EDGE_MODEL_PX)
     sd_mm = math.hypot(sd / across.scale, END_WALL_SHARE * max(wall_mm, 0.0))
     return float(fit.shifts_px[0]) / across.scale, sd_mm
-
-
-def _pattern(
-    scale: float,
-    *,
-    base_mm: tuple[float, ...],
-    mixing: tuple[tuple[float, ...], ...],
-    prior_mm: tuple[float, ...],
-    cover: Callable[[FloatArray], FloatArray],
-    turning: tuple[float, ...] | None = None,
-) -> EdgePattern:
-    prior = np.array(prior_mm) * scale
-    starts = np.zeros((9, len(prior)))
-    starts[:, 0] = np.linspace(-2, 2, 9) * prior[0]
-    return EdgePattern(
-        base_px=np.array(base_mm) * scale,
-        mixing=np.array(mixing),
-        prior_sd_px=prior,
-        turning=np.array(turning or (1.0,) * len(base_mm)),
-        starts_px=starts,
-        cover=cover,
-    )
-
-
-def _cover_end(rise: FloatArray) -> FloatArray:
-    """One edge: the strip, then what lies past its end."""
-    return np.column_stack([1 - rise[:, 0], rise[:, 0]])
-
-
-def _cover_toe(rise: FloatArray) -> FloatArray:
-    """Two edges: the foot, its end wall, then what lies past it."""
-    return np.column_stack([1 - rise[:, 0], rise[:, 0] - rise[:, 1], rise[:, 1]])
-
-
-def _cover_land(rise: FloatArray) -> FloatArray:
-    """Two edges: land and mask."""
-    land = rise[:, 0] - rise[:, 1]
-    return np.column_stack([land, 1 - land])
-
-
-def _cover_right(rise: FloatArray) -> FloatArray:
-    """Land, land, foot, foot, wall to the right: foot, wall, land, mask."""
-    return _cover_foot(rise, rise[:, 2], rise[:, 4], rise[:, 3] - rise[:, 4])
-
-
-def _cover_left(rise: FloatArray) -> FloatArray:
-    """Land, land, foot, foot, wall to the left: foot, wall, land, mask."""
-    return _cover_foot(rise, rise[:, 4], rise[:, 3], rise[:, 4] - rise[:, 2])
-
-
-def _cover_foot(
-    rise: FloatArray, first: FloatArray, last: FloatArray, wall: FloatArray
-) -> FloatArray:
-    """Foot and wall hide the land between ``first`` and ``last``."""
-    before, after = rise[:, 0], rise[:, 1]
-    hidden = np.clip(first, after, before) - np.clip(last, after, before)
-    foot, land = rise[:, 2] - rise[:, 3], before - after - hidden
-    return np.column_stack([foot, wall, land, 1 - foot - wall - land])
 
 
 def _moved(strip: Strip, across_mm: float, end_mm: float, width_mm: float) -> Strip:

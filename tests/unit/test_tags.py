@@ -76,6 +76,7 @@ def test_corners_and_scale(px_per_mm, angle_deg):
     assert 0 < sd_frac < 0.002
 
 
+@pytest.mark.slow
 def test_corner_spread_covers_the_truth():
     inside = []
     for seed in range(20):
