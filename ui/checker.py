@@ -37,7 +37,7 @@ def tool_checker() -> Checker:
         The pipeline cannot be loaded, for instance for want of a network.
     """
     # Loading the networks takes a moment, so only a check pays for it.
-    from vision.pipeline import compare_pair, look  # noqa: PLC0415
+    from vision.pipeline import compare, look  # noqa: PLC0415
 
     def look_json(path: Path) -> dict[str, Any]:
         try:
@@ -47,7 +47,7 @@ def tool_checker() -> Checker:
 
     def compare_json(before: Path, after: Path) -> dict[str, Any]:
         try:
-            return pair_report_json(compare_pair(before, after))
+            return pair_report_json(compare(before, after))
         except PhotoError as error:
             return pair_error_json(before.name, after.name, error)
 
