@@ -14,7 +14,7 @@ from models.scenes.shaded.packages import draw_packages
 from models.scenes.shaded.primitives import Dice, column
 from models.scenes.shaded.crops import Bank, draw_light
 
-PATCH_PX = 256
+PATCH_PX = 192
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class BoardBatch:
 
 def shade_boards(
     batch: int, size: int, generator: torch.Generator, banks: tuple[Bank, Bank],
-    *, packages: int = 5,
+    *, packages: int = 4,
 ) -> BoardBatch:  # fmt: skip
     """Draw boards that carry up to ``packages`` packages of very different sizes."""
     dice = Dice(batch, generator)
@@ -68,8 +68,9 @@ def _draw_ground(
     soft = column(1.2 / camera.px_per_mm)
     ground = camera.grid(torch.zeros_like(empty.height), size)
     image = board.draw_board(dice, ground, soft, empty, base)
-    for k in range(3):
-        shift = dice.uniform(-3, 3, 2) * empty.half * k
+    for k in range(4):
+        reach = 0.4 * size / camera.px_per_mm[:, None]
+        shift = dice.uniform(-1, 1, 2) * reach * (k > 0)
         moved = (ground[0] - column(shift[:, 0]), ground[1] - column(shift[:, 1]))
         image, _, _ = board.draw_silkscreen(dice, image, moved, soft, empty, bank)
         image = board.draw_neighbours(dice, image, moved, soft, empty, with_packages=False)
@@ -85,8 +86,8 @@ def _place(
     dice: Dice, size: int, packages: int
 ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor, torch.Tensor]:
     """Centres, sizes and angles; a package that would lie on an earlier one is left out."""
-    zoom = torch.exp(dice.uniform(math.log(0.10), math.log(1.1), packages))
-    zoom[:, 0] = torch.exp(dice.uniform(math.log(0.12), math.log(2.6)))
+    zoom = torch.exp(dice.uniform(math.log(0.13), math.log(1.5), packages))
+    zoom[:, 0] = torch.exp(dice.uniform(math.log(0.16), math.log(3.5)))
     centre = dice.uniform(0.03, 0.97, packages, 2) * size
     is_there = dice.chance(0.8, packages)
     radius = zoom * PATCH_PX * 0.42

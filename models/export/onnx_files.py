@@ -1,0 +1,111 @@
+"""Turn trained weights into the ONNX files that dotward runs.
+
+    python -m models.export.onnx_files WEIGHTS [--out models]
+
+WEIGHTS holds ``crop.pt`` and ``board.pt``.  Weights are stored in half precision
+and widened when the file is loaded; the printed difference is against the same
+network in PyTorch on fixed inputs.  Rewrites the files' rows of ``registry.toml``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import onnx
+import onnxruntime
+import torch
+from onnx import TensorProto, helper, numpy_helper
+from torch import nn
+
+from models.scenes.shaded.packages import FAMILIES, LEAD_COUNTS
+from models.training.nets import CROP_PX, BoardNet, CropNet
+
+MANY = 256  # tensors with more elements than this are stored in half precision
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("weights", type=Path)
+    parser.add_argument("--out", type=Path, default=Path("models"))
+    args = parser.parse_args()
+    rows = read_registry(args.out)
+    for name, net, size in (
+        ("board", BoardNet(), (1, 3, 448, 384)),
+        ("crop", CropNet(), (2, 3, CROP_PX, CROP_PX)),
+    ):
+        weights = args.weights / f"{name}.pt"
+        if not weights.exists():
+            continue
+        target = args.out / f"{name}.onnx"
+        difference = export(net, weights, target, size)
+        digest = hashlib.sha256(target.read_bytes()).hexdigest()
+        rows[name] = {"file": target.name, "sha256": digest}
+        if name == "crop":
+            rows[name] |= {"families": list(FAMILIES), "lead_counts": list(LEAD_COUNTS)}
+        print(f"{name}: {target.stat().st_size / 2**20:.1f} MiB, largest difference {difference:.4f}")
+    write_registry(args.out, rows)
+
+
+def export(net: nn.Module, weights: Path, target: Path, size: tuple[int, ...]) -> float:
+    """Write one network; return the largest difference from PyTorch."""
+    state = torch.load(weights, map_location="cpu")
+    net.load_state_dict({k: v.float() for k, v in state.items()})
+    net.eval()
+    sample = torch.rand(*size, generator=torch.Generator().manual_seed(1))
+    axes = {0: "batch"} if isinstance(net, CropNet) else {0: "batch", 2: "rows", 3: "cols"}
+    outputs = ["maps", "family", "count"] if isinstance(net, CropNet) else ["maps"]
+    torch.onnx.export(
+        net, (sample,), str(target), input_names=["picture"], output_names=outputs,
+        dynamic_axes={"picture": axes, **{name: {0: "batch"} for name in outputs}},
+        opset_version=17, dynamo=False,
+    )  # fmt: skip
+    onnx.save(halved(onnx.load(str(target))), str(target))
+    session = onnxruntime.InferenceSession(str(target), providers=["CPUExecutionProvider"])
+    got = session.run(None, {"picture": sample.numpy()})
+    with torch.no_grad():
+        want = net(sample)
+    want = want if isinstance(want, tuple) else (want,)
+    return max(float(np.abs(g - w.numpy()).max()) for g, w in zip(got, want, strict=True))
+
+
+def halved(model: onnx.ModelProto) -> onnx.ModelProto:
+    """Store large weights in half precision with a cast that the runtime folds away."""
+    kept, casts = [], []
+    for weight in model.graph.initializer:
+        values = numpy_helper.to_array(weight)
+        if weight.data_type != TensorProto.FLOAT or values.size < MANY:
+            kept.append(weight)
+            continue
+        name = f"{weight.name}_half"
+        kept.append(numpy_helper.from_array(values.astype(np.float16), name))
+        casts.append(helper.make_node("Cast", [name], [weight.name], to=TensorProto.FLOAT))
+    del model.graph.initializer[:]
+    model.graph.initializer.extend(kept)
+    nodes = casts + list(model.graph.node)
+    del model.graph.node[:]
+    model.graph.node.extend(nodes)
+    return model
+
+
+def read_registry(folder: Path) -> dict[str, dict[str, object]]:
+    path = folder / "registry.toml"
+    return tomllib.loads(path.read_text()) if path.exists() else {}
+
+
+def write_registry(folder: Path, rows: dict[str, dict[str, object]]) -> None:
+    lines = ["# Written by models.export.onnx_files; the cards lie in cards/.", ""]
+    for name, row in sorted(rows.items()):
+        lines.append(f"[{name}]")
+        for key, value in row.items():
+            text = str(value).replace("'", '"') if isinstance(value, list) else f'"{value}"'
+            lines.append(f"{key} = {text}")
+        lines.append("")
+    (folder / "registry.toml").write_text("\n".join(lines))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,110 @@
+"""Finds every package body on a whole photo."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from vision import networks
+from vision.geometry import quad_iou_frac
+from vision.results import Outline
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from vision.results import Photo, Quad
+
+    FloatArray = npt.NDArray[np.float64]
+
+LEVELS_PX = (448, 1152)
+"""Longer side of the photo as the network sees it: a coarse look, then a fine one."""
+STEP_PX = 64
+MAP_STEP_PX = 4
+MIN_SCORE = 0.15
+MAX_IOU_FRAC = 0.3
+LOG_SIZE = 3.5
+LARGE_FRAC = 0.45
+"""A body longer than this share of the fine look is left to the coarse one."""
+
+
+def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
+    """Find the bodies of all packages.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright photo.
+    most : int
+        How many to return at the most.
+
+    Returns
+    -------
+    tuple of Outline
+        Best first.  The outlines are parallelogram-like and good to about a tenth
+        of the body; ``refine`` makes them exact.
+
+    Notes
+    -----
+    A centre map with a shape description a cell (size, second moment of the sides,
+    fourfold angle), at two scales.
+    """
+    found: list[tuple[float, FloatArray]] = []
+    longer = max(photo.width_px, photo.height_px)
+    for level_px in LEVELS_PX:
+        scale = level_px / longer
+        if level_px != LEVELS_PX[0] and longer < LEVELS_PX[0]:
+            continue
+        scale = min(scale, 1.5)
+        for score, corners in _look(photo.pixels, scale):
+            long_px = np.linalg.norm(np.diff(corners, axis=0), axis=1).max() * scale
+            is_large = long_px > LARGE_FRAC * level_px
+            if level_px == LEVELS_PX[1] and is_large:
+                continue
+            found.append((score, corners))
+    found.sort(key=lambda pair: -pair[0])
+    kept: list[tuple[float, FloatArray]] = []
+    for score, corners in found:
+        if len(kept) < most and all(
+            quad_iou_frac(corners, other) < MAX_IOU_FRAC for _, other in kept
+        ):
+            kept.append((score, corners))
+    return tuple(Outline(corners_px=_as_quad(c), score=s) for s, c in kept)
+
+
+def _look(pixels: npt.NDArray[np.uint8], scale: float) -> list[tuple[float, FloatArray]]:
+    rows, cols = pixels.shape[:2]
+    size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    small = cv2.resize(pixels, size, interpolation=way)
+    high, wide = (-(-n // STEP_PX) * STEP_PX for n in small.shape[:2])
+    padded = np.zeros((high, wide, 3), np.uint8)
+    padded[: small.shape[0], : small.shape[1]] = small
+    maps = networks.run("board", padded[None])[0][0]
+    heat = 1 / (1 + np.exp(-maps[0]))
+    peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > MIN_SCORE)
+    factor = np.array([cols / size[0], rows / size[1]])
+    found = []
+    for row, col in zip(*np.nonzero(peak), strict=True):
+        corners = _corners(maps[1:6, row, col], np.array([col, row]) * float(MAP_STEP_PX))
+        found.append((float(heat[row, col]), (corners + 0.5) * factor - 0.5))
+    return found
+
+
+def _corners(shape: npt.NDArray[np.float32], centre_px: FloatArray) -> FloatArray:
+    """Corners, counter-clockwise as seen, from a cell's shape description."""
+    log_size, a, b, cos4, sin4 = (float(v) for v in shape)
+    trace = np.exp(2 * (log_size + LOG_SIZE))
+    moment = trace / 2 * np.array([[1 + a, b], [b, 1 - a]])
+    theta = np.arctan2(sin4, cos4) / 4
+    along = np.array([np.cos(theta), np.sin(theta)])
+    across = np.array([-along[1], along[0]])
+    u = along * np.sqrt(max(along @ moment @ along, 1.0))
+    v = across * np.sqrt(max(across @ moment @ across, 1.0))
+    return np.stack([centre_px - u - v, centre_px - u + v, centre_px + u + v, centre_px + u - v])
+
+
+def _as_quad(corners: FloatArray) -> Quad:
+    a, b, c, d = ((float(x), float(y)) for x, y in corners)
+    return (a, b, c, d)

@@ -1,0 +1,79 @@
+"""Runs the networks of ``models/`` after checking that their files are the known ones."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import onnxruntime
+
+from vision.errors import ModelError
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+FOLDER = Path(__file__).resolve().parent.parent / "models"
+
+
+@cache
+def registry() -> dict[str, dict[str, Any]]:
+    """Return the rows of ``models/registry.toml`` by network name.
+
+    Raises
+    ------
+    ModelError
+        The registry is missing or broken.
+    """
+    path = FOLDER / "registry.toml"
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, tomllib.TOMLDecodeError) as error:
+        message = f"{path.name}: cannot be read ({error}). Install dotward again."
+        raise ModelError(message) from error
+
+
+@cache
+def _session(name: str) -> onnxruntime.InferenceSession:
+    row = registry()[name]
+    path = FOLDER / str(row["file"])
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        message = f"{path.name}: network file not found. Install dotward again."
+        raise ModelError(message) from error
+    if hashlib.sha256(data).hexdigest() != row["sha256"]:
+        message = f"{path.name}: the network file was altered. Install dotward again."
+        raise ModelError(message)
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = min(4, os.cpu_count() or 1)
+    options.log_severity_level = 3
+    return onnxruntime.InferenceSession(data, options, providers=["CPUExecutionProvider"])
+
+
+def run(name: str, pictures: npt.NDArray[np.uint8]) -> list[npt.NDArray[np.float32]]:
+    """Run one network.
+
+    Parameters
+    ----------
+    name : str
+        A row of the registry, ``board`` or ``crop``.
+    pictures : ndarray of shape (n, rows, cols, 3), uint8
+        BGR pictures of one size.
+
+    Returns
+    -------
+    list of ndarray
+        The network's outputs, the first axis being the picture.
+
+    Raises
+    ------
+    ModelError
+        A network file is missing or altered.
+    """
+    tensor = np.ascontiguousarray(pictures[..., ::-1].transpose(0, 3, 1, 2))
+    return _session(name).run(None, {"picture": tensor.astype(np.float32) / 255})  # type: ignore[no-any-return]
