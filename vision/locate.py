@@ -73,7 +73,9 @@ def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
     return tuple(Outline(corners_px=_as_quad(c), score=s) for s, c in kept)
 
 
-def _look(pixels: npt.NDArray[np.uint8], scale: float) -> list[tuple[float, FloatArray]]:
+def _look(
+    pixels: npt.NDArray[np.uint8], scale: float
+) -> list[tuple[float, FloatArray]]:
     rows, cols = pixels.shape[:2]
     size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
@@ -87,7 +89,9 @@ def _look(pixels: npt.NDArray[np.uint8], scale: float) -> list[tuple[float, Floa
     factor = np.array([cols / size[0], rows / size[1]])
     found = []
     for row, col in zip(*np.nonzero(peak), strict=True):
-        corners = _corners(maps[1:6, row, col], np.array([col, row]) * float(MAP_STEP_PX))
+        corners = _corners(
+            maps[1:6, row, col], np.array([col, row]) * float(MAP_STEP_PX)
+        )
         found.append((float(heat[row, col]), (corners + 0.5) * factor - 0.5))
     return found
 
@@ -102,7 +106,9 @@ def _corners(shape: npt.NDArray[np.float32], centre_px: FloatArray) -> FloatArra
     across = np.array([-along[1], along[0]])
     u = along * np.sqrt(max(along @ moment @ along, 1.0))
     v = across * np.sqrt(max(across @ moment @ across, 1.0))
-    return np.stack([centre_px - u - v, centre_px - u + v, centre_px + u + v, centre_px + u - v])
+    return np.stack(
+        [centre_px - u - v, centre_px - u + v, centre_px + u + v, centre_px + u - v]
+    )
 
 
 def _as_quad(corners: FloatArray) -> Quad:

@@ -52,7 +52,9 @@ def _session(name: str) -> onnxruntime.InferenceSession:
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = min(4, os.cpu_count() or 1)
     options.log_severity_level = 3
-    return onnxruntime.InferenceSession(data, options, providers=["CPUExecutionProvider"])
+    return onnxruntime.InferenceSession(
+        data, options, providers=["CPUExecutionProvider"]
+    )
 
 
 def run(name: str, pictures: npt.NDArray[np.uint8]) -> list[npt.NDArray[np.float32]]:

@@ -54,7 +54,10 @@ class CloseUp:
 
 
 def refine(
-    pixels: npt.NDArray[np.uint8], corners_px: FloatArray, *, turns: Sequence[int] = (0, 2)
+    pixels: npt.NDArray[np.uint8],
+    corners_px: FloatArray,
+    *,
+    turns: Sequence[int] = (0, 2),
 ) -> CloseUp | NotFound:
     """Look closely at one package.
 
@@ -76,10 +79,13 @@ def refine(
     stack = np.stack([np.rot90(crop, k) for k in turns])
     maps, family, count = networks.run("crop", stack)
     places = _shares(maps[:, :4])
-    turned_back = [np.rot90(m, -k, axes=(1, 2)) for m, k in zip(places, turns, strict=True)]
+    turned_back = [
+        np.rot90(m, -k, axes=(1, 2)) for m, k in zip(places, turns, strict=True)
+    ]
     shares = np.mean(turned_back, axis=0)
     rest = np.mean(
-        [np.rot90(m, -k, axes=(1, 2)) for m, k in zip(maps[:, 4:], turns, strict=True)], axis=0
+        [np.rot90(m, -k, axes=(1, 2)) for m, k in zip(maps[:, 4:], turns, strict=True)],
+        axis=0,
     )
     found = _find_corners(shares)
     if found is None:
@@ -88,7 +94,9 @@ def refine(
     at_corners = float(mass.sum() / 4)
     if mass.sum(0).min() < MIN_CORNER_SHARE:
         return NotFound(reason="a corner of the body is hidden or out of the photo")
-    turn = np.array([np.mean([mass[c, (c + k) % 4] for c in range(4)]) for k in range(4)])
+    turn = np.array(
+        [np.mean([mass[c, (c + k) % 4] for c in range(4)]) for k in range(4)]
+    )
     names = networks.registry()["crop"]
     back = np.linalg.inv(photo_to_crop)
     logits = np.concatenate([np.zeros_like(shares), rest]).astype(np.float32)
@@ -194,7 +202,9 @@ def _mass(shares: FloatArray, corners: FloatArray) -> FloatArray:
     return np.array([[share[n].sum() for n in near] for share in shares])
 
 
-def _named(names: Sequence[object], logits: npt.NDArray[np.float32]) -> dict[object, float]:
+def _named(
+    names: Sequence[object], logits: npt.NDArray[np.float32]
+) -> dict[object, float]:
     mean = logits.mean(0)
     share = np.exp(mean - mean.max())
     share /= share.sum()

@@ -46,7 +46,9 @@ def main() -> None:
         rows[name] = {"file": target.name, "sha256": digest}
         if name == "crop":
             rows[name] |= {"families": list(FAMILIES), "lead_counts": list(LEAD_COUNTS)}
-        print(f"{name}: {target.stat().st_size / 2**20:.1f} MiB, largest difference {difference:.4f}")
+        print(
+            f"{name}: {target.stat().st_size / 2**20:.1f} MiB, largest difference {difference:.4f}"
+        )
     write_registry(args.out, rows)
 
 
@@ -56,7 +58,9 @@ def export(net: nn.Module, weights: Path, target: Path, size: tuple[int, ...]) -
     net.load_state_dict({k: v.float() for k, v in state.items()})
     net.eval()
     sample = torch.rand(*size, generator=torch.Generator().manual_seed(1))
-    axes = {0: "batch"} if isinstance(net, CropNet) else {0: "batch", 2: "rows", 3: "cols"}
+    axes = (
+        {0: "batch"} if isinstance(net, CropNet) else {0: "batch", 2: "rows", 3: "cols"}
+    )
     outputs = ["maps", "family", "count"] if isinstance(net, CropNet) else ["maps"]
     torch.onnx.export(
         net, (sample,), str(target), input_names=["picture"], output_names=outputs,
@@ -64,12 +68,16 @@ def export(net: nn.Module, weights: Path, target: Path, size: tuple[int, ...]) -
         opset_version=17, dynamo=False,
     )  # fmt: skip
     onnx.save(halved(onnx.load(str(target))), str(target))
-    session = onnxruntime.InferenceSession(str(target), providers=["CPUExecutionProvider"])
+    session = onnxruntime.InferenceSession(
+        str(target), providers=["CPUExecutionProvider"]
+    )
     got = session.run(None, {"picture": sample.numpy()})
     with torch.no_grad():
         want = net(sample)
     want = want if isinstance(want, tuple) else (want,)
-    return max(float(np.abs(g - w.numpy()).max()) for g, w in zip(got, want, strict=True))
+    return max(
+        float(np.abs(g - w.numpy()).max()) for g, w in zip(got, want, strict=True)
+    )
 
 
 def halved(model: onnx.ModelProto) -> onnx.ModelProto:
@@ -82,7 +90,9 @@ def halved(model: onnx.ModelProto) -> onnx.ModelProto:
             continue
         name = f"{weight.name}_half"
         kept.append(numpy_helper.from_array(values.astype(np.float16), name))
-        casts.append(helper.make_node("Cast", [name], [weight.name], to=TensorProto.FLOAT))
+        casts.append(
+            helper.make_node("Cast", [name], [weight.name], to=TensorProto.FLOAT)
+        )
     del model.graph.initializer[:]
     model.graph.initializer.extend(kept)
     nodes = casts + list(model.graph.node)
@@ -101,7 +111,11 @@ def write_registry(folder: Path, rows: dict[str, dict[str, object]]) -> None:
     for name, row in sorted(rows.items()):
         lines.append(f"[{name}]")
         for key, value in row.items():
-            text = str(value).replace("'", '"') if isinstance(value, list) else f'"{value}"'
+            text = (
+                str(value).replace("'", '"')
+                if isinstance(value, list)
+                else f'"{value}"'
+            )
             lines.append(f"{key} = {text}")
         lines.append("")
     (folder / "registry.toml").write_text("\n".join(lines))

@@ -20,7 +20,9 @@ CROP_MAPS = FIRST_MARK_MAP + len(MARK_KINDS)
 BOARD_MAPS = 7  # centre, log size, shape a, shape b, cos 4 theta, sin 4 theta, body
 
 
-def _conv(inputs: int, outputs: int, *, stride: int = 1, kernel: int = 3) -> nn.Sequential:
+def _conv(
+    inputs: int, outputs: int, *, stride: int = 1, kernel: int = 3
+) -> nn.Sequential:
     return nn.Sequential(
         nn.Conv2d(inputs, outputs, kernel, stride, kernel // 2, bias=False),
         nn.BatchNorm2d(outputs),
@@ -45,7 +47,9 @@ class Residual(nn.Module):
 class UShape(nn.Module):
     """Encoder and decoder; ``widths`` a level, the first after two strided steps or one."""
 
-    def __init__(self, stem: tuple[int, ...], widths: tuple[int, ...], depth: int) -> None:
+    def __init__(
+        self, stem: tuple[int, ...], widths: tuple[int, ...], depth: int
+    ) -> None:
         super().__init__()
         layers: list[nn.Module] = []
         before = 3
@@ -60,7 +64,8 @@ class UShape(nn.Module):
             self.down.append(nn.Sequential(enter, *blocks))
             before = width
         self.side = nn.ModuleList(
-            nn.Conv2d(widths[k + 1], widths[k], 1, bias=False) for k in range(len(widths) - 1)
+            nn.Conv2d(widths[k + 1], widths[k], 1, bias=False)
+            for k in range(len(widths) - 1)
         )
         self.up = nn.ModuleList(Residual(widths[k]) for k in range(len(widths) - 1))
 
@@ -72,7 +77,9 @@ class UShape(nn.Module):
             x = down(x)
             levels.append(x)
         for k in reversed(range(len(self.up))):
-            wide = nn.functional.interpolate(self.side[k](x), scale_factor=2.0, mode="nearest")
+            wide = nn.functional.interpolate(
+                self.side[k](x), scale_factor=2.0, mode="nearest"
+            )
             x = self.up[k](levels[k] + wide)
         return x, levels
 
@@ -92,7 +99,9 @@ class CropNet(nn.Module):
         self.family = nn.Linear(256, len(FAMILIES))
         self.count = nn.Linear(256, len(LEAD_COUNTS))
 
-    def forward(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+    def forward(
+        self, x: torch.Tensor
+    ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
         """x (B, 3, 256, 256) RGB 0..1 -> maps (B, 12, 128, 128), family and count logits."""
         fine, levels = self.trunk(x)
         pooled = torch.cat(

@@ -56,8 +56,12 @@ def load_photos(
     data = np.load(folder / "photos.npz", allow_pickle=True)
     rows = data["crop_rows"]
     fold_of = np.arange(len(data["repositories"])) % FOLDS
-    kept = fold_of[rows[:, 0].astype(int)] != (-1 if held_out_fold is None else held_out_fold)
-    image = np.stack([_decoded(b) for b, k in zip(data["crops"], kept, strict=True) if k])
+    kept = fold_of[rows[:, 0].astype(int)] != (
+        -1 if held_out_fold is None else held_out_fold
+    )
+    image = np.stack(
+        [_decoded(b) for b, k in zip(data["crops"], kept, strict=True) if k]
+    )
     rows = rows[kept]
     crops = Crops(
         image=torch.tensor(image, device=device).permute(0, 3, 1, 2),
@@ -66,7 +70,9 @@ def load_photos(
         count=torch.tensor(rows[:, 2], device=device).long(),
         is_certain=torch.tensor(rows[:, 3], device=device),
     )
-    kept = fold_of[data["photo_owner"]] != (-1 if held_out_fold is None else held_out_fold)
+    kept = fold_of[data["photo_owner"]] != (
+        -1 if held_out_fold is None else held_out_fold
+    )
     size = max(max(_decoded(b).shape[:2]) for b in data["photos"])
     padded = np.zeros((int(kept.sum()), size, size, 3), np.uint8)
     for k, b in enumerate(data["photos"][kept]):
@@ -117,13 +123,19 @@ def redraw_boards(
     zoom = (wanted / long).clamp(max=1.6)
     angle = dice.index(4).float() * math.pi / 2 + dice.normal(0.25)
     centre = target.mean(1)
-    matrix = _view(dice, centre, zoom, angle, torch.exp(dice.normal(0.05)), size, tilt=0.08)
+    matrix = _view(
+        dice, centre, zoom, angle, torch.exp(dice.normal(0.05)), size, tilt=0.08
+    )
     move = torch.eye(3, device=dice.device).repeat(dice.batch, 1, 1)
     move[:, :2, 2] = dice.uniform(-0.42, 0.42, 2) * size
     matrix = move @ matrix
     image = _warp(boards.image, pick, matrix, size, zoom)
     flat = torch.nan_to_num(quads, nan=-1e4).flatten(1, 2)
-    return _recoloured(image, dice), _mapped(matrix, flat).reshape(quads.shape), is_there
+    return (
+        _recoloured(image, dice),
+        _mapped(matrix, flat).reshape(quads.shape),
+        is_there,
+    )
 
 
 def _view(
@@ -133,12 +145,16 @@ def _view(
     """Homography (B, 3, 3) from photo px to the new picture's px, centred on ``centre``."""
     zero, one = torch.zeros_like(zoom), torch.ones_like(zoom)
     c, s = torch.cos(angle) * zoom, torch.sin(angle) * zoom
-    spin = torch.stack([c, -s * stretch, zero, s, c * stretch, zero, zero, zero, one], 1)
+    spin = torch.stack(
+        [c, -s * stretch, zero, s, c * stretch, zero, zero, zero, one], 1
+    )
     back = torch.stack(
         [one, zero, -centre[:, 0], zero, one, -centre[:, 1], zero, zero, one], 1
     )
     lean = dice.normal(tilt, 2).clamp(-0.3, 0.3) / size
-    tip = torch.stack([one, zero, zero, zero, one, zero, lean[:, 0], lean[:, 1], one], 1)
+    tip = torch.stack(
+        [one, zero, zero, zero, one, zero, lean[:, 0], lean[:, 1], one], 1
+    )
     middle = size / 2 + dice.normal(0.03 * size, 2).clamp(-0.09 * size, 0.09 * size)
     put = torch.stack(
         [one, zero, middle[:, 0], zero, one, middle[:, 1], zero, zero, one], 1
@@ -154,7 +170,11 @@ def _mapped(matrix: torch.Tensor, points: torch.Tensor) -> torch.Tensor:
 
 
 def _warp(
-    stack: torch.Tensor, pick: torch.Tensor, matrix: torch.Tensor, size: int, zoom: torch.Tensor
+    stack: torch.Tensor,
+    pick: torch.Tensor,
+    matrix: torch.Tensor,
+    size: int,
+    zoom: torch.Tensor,
 ) -> torch.Tensor:
     """Pictures of the stack seen through the homographies, without aliasing."""
     axis = torch.arange(size, device=stack.device).float()
@@ -172,7 +192,11 @@ def _warp(
             step *= 2
         if step > 1:
             picture = F.avg_pool2d(picture, step, ceil_mode=True)
-        out.append(F.grid_sample(picture, grid[k : k + 1], align_corners=False, padding_mode="border"))
+        out.append(
+            F.grid_sample(
+                picture, grid[k : k + 1], align_corners=False, padding_mode="border"
+            )
+        )
     return torch.cat(out)
 
 

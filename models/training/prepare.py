@@ -68,7 +68,9 @@ def gather(labels: list[dict], folder: Path) -> dict[str, np.ndarray]:
                 ]
             )
         scale = min(1.0, PHOTO_PX / max(image.shape[:2]))
-        small = cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        small = cv2.resize(
+            image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA
+        )
         photos.append(encode(small))
         owners.append(owner)
         padded = np.full((8, 4, 2), np.nan)
@@ -96,7 +98,11 @@ def cut(image: np.ndarray, quad: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     else:
         step, matrix = image, np.float32([[scale, 0, shift[0]], [0, scale, shift[1]]])
     crop = cv2.warpAffine(
-        step, matrix, (CROP_PX, CROP_PX), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT_101
+        step,
+        matrix,
+        (CROP_PX, CROP_PX),
+        flags=cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REFLECT_101,
     )
     return crop, quad * scale + shift
 

@@ -45,13 +45,19 @@ class Trainer:
         self.crops, self.boards = photos.load_photos(
             args.data, self.device, held_out_fold=args.fold
         )
-        self.net = (nets.CropNet() if args.name == "crop" else nets.BoardNet()).to(self.device)
+        self.net = (nets.CropNet() if args.name == "crop" else nets.BoardNet()).to(
+            self.device
+        )
         if args.start:
             state = torch.load(args.start, map_location=self.device)
-            self.net.load_state_dict({k: v.float() for k, v in state.items()}, strict=False)
+            self.net.load_state_dict(
+                {k: v.float() for k, v in state.items()}, strict=False
+            )
         self.net = self.net.to(memory_format=torch.channels_last)
         self.average = copy.deepcopy(self.net)
-        self.optimiser = torch.optim.AdamW(self.net.parameters(), lr=args.rate, weight_decay=0.02)
+        self.optimiser = torch.optim.AdamW(
+            self.net.parameters(), lr=args.rate, weight_decay=0.02
+        )
         self.skipped = 0
 
     def step(self, loss_of: object, done: float) -> float:
@@ -73,7 +79,11 @@ class Trainer:
             return float("nan")
         self.optimiser.step()
         with torch.no_grad():
-            for kept, new in zip(self.average.state_dict().values(), self.net.state_dict().values(), strict=True):
+            for kept, new in zip(
+                self.average.state_dict().values(),
+                self.net.state_dict().values(),
+                strict=True,
+            ):
                 if kept.dtype.is_floating_point:
                     kept.lerp_(new, 0.004)
                 else:
@@ -82,11 +92,16 @@ class Trainer:
 
     def save(self, name: str) -> None:
         self.args.out.mkdir(parents=True, exist_ok=True)
-        state = {k: v.half() if v.dtype.is_floating_point else v for k, v in self.average.state_dict().items()}
+        state = {
+            k: v.half() if v.dtype.is_floating_point else v
+            for k, v in self.average.state_dict().items()
+        }
         torch.save(state, self.args.out / f"{name}.pt")
 
 
-def crop_losses(net: nn.Module, image: torch.Tensor, truth: dict[str, torch.Tensor]) -> torch.Tensor:
+def crop_losses(
+    net: nn.Module, image: torch.Tensor, truth: dict[str, torch.Tensor]
+) -> torch.Tensor:
     """All losses of the crop network; ``truth`` in px of the picture."""
     maps, family, count = net(image.contiguous(memory_format=torch.channels_last))
     maps = maps.float()
@@ -94,10 +109,18 @@ def crop_losses(net: nn.Module, image: torch.Tensor, truth: dict[str, torch.Tens
     loss = targets.corner_loss(maps, corners, truth["is_certain"]).mean()
     half = nn.functional.avg_pool2d
     if "leads" in truth:
-        loss = loss + 2 * targets.area_loss(maps, half(truth["body"], 2), half(truth["leads"], 2)).mean()
+        loss = (
+            loss
+            + 2
+            * targets.area_loss(
+                maps, half(truth["body"], 2), half(truth["leads"], 2)
+            ).mean()
+        )
         at = (truth["mark_at"] + 0.5) / 2 - 0.5
         loss = loss + 0.3 * targets.mark_loss(maps, at, truth["has_mark"]).mean()
-    loss = loss + 0.4 * nn.functional.cross_entropy(family.float(), truth["family"], label_smoothing=0.03)
+    loss = loss + 0.4 * nn.functional.cross_entropy(
+        family.float(), truth["family"], label_smoothing=0.03
+    )
     known = truth["count"] >= 0
     if known.any():
         loss = loss + 0.4 * nn.functional.cross_entropy(
@@ -109,7 +132,9 @@ def crop_losses(net: nn.Module, image: torch.Tensor, truth: dict[str, torch.Tens
 def shaded_crop_steps(trainer: Trainer, done: float) -> float:
     """Draw once, learn twice: as drawn, and turned by quarter turns in another colour."""
     with torch.no_grad():
-        batch = shade_crops(BATCH["crop"], nets.CROP_PX, trainer.generator, trainer.words, fill=FILL)
+        batch = shade_crops(
+            BATCH["crop"], nets.CROP_PX, trainer.generator, trainer.words, fill=FILL
+        )
     truth = {
         "corners": batch.corners, "family": batch.family, "count": batch.count,
         "body": batch.body, "leads": batch.leads, "mark_at": batch.mark_at,
@@ -125,14 +150,18 @@ def shaded_crop_steps(trainer: Trainer, done: float) -> float:
         for key in ("corners", "mark_at"):
             x, y = truth[key][..., 0], truth[key][..., 1]
             truth[key] = torch.stack([y, last - x], -1)
-        trainer.step(lambda i=image, t=dict(truth): crop_losses(trainer.net, i, t), done)
+        trainer.step(
+            lambda i=image, t=dict(truth): crop_losses(trainer.net, i, t), done
+        )
     return loss
 
 
 def photo_crop_step(trainer: Trainer, done: float) -> float:
     dice = Dice(PHOTO_BATCH["crop"], trainer.generator)
     with torch.no_grad():
-        image, corners, pick = photos.redraw_crops(trainer.crops, dice, nets.CROP_PX, FILL)
+        image, corners, pick = photos.redraw_crops(
+            trainer.crops, dice, nets.CROP_PX, FILL
+        )
     crops = trainer.crops
     truth = {
         "corners": corners, "family": crops.family[pick], "count": crops.count[pick],
@@ -150,7 +179,9 @@ def shaded_board_step(trainer: Trainer, done: float) -> float:
     image, corners = batch.image, batch.corners
     for turn in range(trainer.args.uses):
         if turn:
-            image = torch.rot90(image, 1, (2, 3))[:, torch.randperm(3, device=image.device)]
+            image = torch.rot90(image, 1, (2, 3))[
+                :, torch.randperm(3, device=image.device)
+            ]
             corners = torch.stack([corners[..., 1], last - corners[..., 0]], -1)
         if turn == 2:
             image = image.flip(3)
@@ -172,7 +203,8 @@ def photo_board_step(trainer: Trainer, done: float) -> float:
     part = torch.zeros(dice.batch, device=trainer.device)
     image = image.contiguous(memory_format=torch.channels_last)
     return trainer.step(
-        lambda: targets.board_loss(trainer.net(image).float(), quads, is_there, part), done
+        lambda: targets.board_loss(trainer.net(image).float(), quads, is_there, part),
+        done,
     )
 
 
@@ -188,7 +220,9 @@ def main() -> None:
     parser.add_argument("--photo-steps", type=int, default=1, dest="photo_steps")
     parser.add_argument("--fold", type=int)
     parser.add_argument("--rate", type=float, default=PEAK_RATE)
-    parser.add_argument("--uses", type=int, default=2, help="times that a drawn picture is learnt from")
+    parser.add_argument(
+        "--uses", type=int, default=2, help="times that a drawn picture is learnt from"
+    )
     args = parser.parse_args()
     trainer = Trainer(args)
     shaded = shaded_crop_steps if args.name == "crop" else shaded_board_step
@@ -205,7 +239,10 @@ def main() -> None:
             seen = photo(trainer, done)
         steps += 1
         if time.monotonic() - begun > next_print:
-            print(f"{args.name} {done:.2f} step {steps} shaded {loss:.3f} photos {seen:.3f} skipped {trainer.skipped}", flush=True)
+            print(
+                f"{args.name} {done:.2f} step {steps} shaded {loss:.3f} photos {seen:.3f} skipped {trainer.skipped}",
+                flush=True,
+            )
             next_print += 20
     trainer.save(args.name)
     print(f"{args.name}: {steps} draws, {trainer.skipped} skipped", flush=True)

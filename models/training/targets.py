@@ -39,11 +39,15 @@ def corner_loss(
     return -(goal.flatten(2) * logs).sum(-1).mean(1)
 
 
-def area_loss(maps: torch.Tensor, body: torch.Tensor, leads: torch.Tensor) -> torch.Tensor:
+def area_loss(
+    maps: torch.Tensor, body: torch.Tensor, leads: torch.Tensor
+) -> torch.Tensor:
     """Cross-entropy of the body and lead maps against coverages at map size, (B,)."""
     goal = torch.cat([body, leads], 1)
     got = maps[:, BODY_MAP : LEAD_MAP + 1]
-    return F.binary_cross_entropy_with_logits(got, goal, reduction="none").mean((1, 2, 3))
+    return F.binary_cross_entropy_with_logits(got, goal, reduction="none").mean(
+        (1, 2, 3)
+    )
 
 
 def mark_loss(maps: torch.Tensor, at: torch.Tensor, has: torch.Tensor) -> torch.Tensor:
@@ -69,8 +73,18 @@ def shape_of(corners: torch.Tensor) -> torch.Tensor:
     difference and product terms of the sides' second moment, so the description
     does not jump where the sides swap.
     """
-    u = (corners[..., 1, :] - corners[..., 0, :] + corners[..., 2, :] - corners[..., 3, :]) / 4
-    v = (corners[..., 3, :] - corners[..., 0, :] + corners[..., 2, :] - corners[..., 1, :]) / 4
+    u = (
+        corners[..., 1, :]
+        - corners[..., 0, :]
+        + corners[..., 2, :]
+        - corners[..., 3, :]
+    ) / 4
+    v = (
+        corners[..., 3, :]
+        - corners[..., 0, :]
+        + corners[..., 2, :]
+        - corners[..., 1, :]
+    ) / 4
     xx = u[..., 0] ** 2 + v[..., 0] ** 2
     yy = u[..., 1] ** 2 + v[..., 1] ** 2
     xy = u[..., 0] * u[..., 1] + v[..., 0] * v[..., 1]
@@ -84,10 +98,14 @@ def shape_of(corners: torch.Tensor) -> torch.Tensor:
 
 def _fourfold(side: torch.Tensor) -> torch.Tensor:
     angle = 4 * torch.atan2(side[..., 1], side[..., 0])
-    return torch.stack([torch.cos(angle), torch.sin(angle)], -1) * side.norm(dim=-1, keepdim=True)
+    return torch.stack([torch.cos(angle), torch.sin(angle)], -1) * side.norm(
+        dim=-1, keepdim=True
+    )
 
 
-def inside_quads(corners: torch.Tensor, size: int, grow_frac: float = 0.0) -> torch.Tensor:
+def inside_quads(
+    corners: torch.Tensor, size: int, grow_frac: float = 0.0
+) -> torch.Tensor:
     """Coverage (B, K, size, size) of counter-clockwise quads (B, K, 4, 2), map px."""
     middle = corners.mean(2, keepdim=True)
     corners = middle + (corners - middle) * (1 + grow_frac)
@@ -97,16 +115,18 @@ def inside_quads(corners: torch.Tensor, size: int, grow_frac: float = 0.0) -> to
         start, end = corners[:, :, k], corners[:, :, (k + 1) % 4]
         side = end - start
         side = side / side.norm(dim=-1, keepdim=True).clamp(min=1e-3)
-        across = (
-            (axis - start[..., 0, None])[:, :, None, :] * -side[..., 1, None, None]
-            + (axis - start[..., 1, None])[:, :, :, None] * side[..., 0, None, None]
-        )
+        across = (axis - start[..., 0, None])[:, :, None, :] * -side[
+            ..., 1, None, None
+        ] + (axis - start[..., 1, None])[:, :, :, None] * side[..., 0, None, None]
         inside = torch.minimum(inside, -across)
     return (inside + 0.5).clamp(0, 1)
 
 
 def board_loss(
-    maps: torch.Tensor, corners: torch.Tensor, is_there: torch.Tensor, is_complete: torch.Tensor
+    maps: torch.Tensor,
+    corners: torch.Tensor,
+    is_there: torch.Tensor,
+    is_complete: torch.Tensor,
 ) -> torch.Tensor:
     """Centre, shape and body loss of the finder.
 
@@ -133,12 +153,16 @@ def board_loss(
     goal = each.amax(1)
     tiny = (is_there - keep).clamp(min=0)
     counts = counts * ((each * tiny[..., None, None]).amax(1) < 0.3)
-    centre = (focal(torch.sigmoid(maps[:, 0]), goal) * counts).sum() / keep.sum().clamp(min=1)
+    centre = (focal(torch.sigmoid(maps[:, 0]), goal) * counts).sum() / keep.sum().clamp(
+        min=1
+    )
     near = (each > 0.6).float() * keep[..., None, None]
     want = shape_of(corners)
     want = torch.cat([want[..., :1] - LOG_SIZE, want[..., 1:]], -1)
     error = (maps[:, None, 1:6] - want[..., None, None]).abs().mean(2)
     shape = (error * near).sum((2, 3)) / near.sum((2, 3)).clamp(min=1)
     shape_mean = (shape * keep).sum() / keep.sum().clamp(min=1)
-    dense = F.binary_cross_entropy_with_logits(maps[:, 6], body.amax(1), reduction="none")
+    dense = F.binary_cross_entropy_with_logits(
+        maps[:, 6], body.amax(1), reduction="none"
+    )
     return centre + 3 * shape_mean + 3 * (dense * counts).mean()

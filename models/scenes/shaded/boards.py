@@ -10,9 +10,9 @@ import torch.nn.functional as F
 
 from models.scenes.shaded import board, marks
 from models.scenes.shaded.camera import develop, draw_camera
+from models.scenes.shaded.crops import Bank, draw_light
 from models.scenes.shaded.packages import draw_packages
 from models.scenes.shaded.primitives import Dice, column
-from models.scenes.shaded.crops import Bank, draw_light
 
 PATCH_PX = 192
 
@@ -59,9 +59,7 @@ def shade_boards(
     )
 
 
-def _draw_ground(
-    dice: Dice, size: int, base: torch.Tensor, bank: Bank
-) -> torch.Tensor:
+def _draw_ground(dice: Dice, size: int, base: torch.Tensor, bank: Bank) -> torch.Tensor:
     """A board full of everything but packages, sometimes beside its edge."""
     empty = draw_packages(dice.batch, dice.generator)
     camera = draw_camera(dice, empty.half, size, (0.08, 0.3))
@@ -73,10 +71,16 @@ def _draw_ground(
         shift = dice.uniform(-1, 1, 2) * reach * (k > 0)
         moved = (ground[0] - column(shift[:, 0]), ground[1] - column(shift[:, 1]))
         image, _, _ = board.draw_silkscreen(dice, image, moved, soft, empty, bank)
-        image = board.draw_neighbours(dice, image, moved, soft, empty, with_packages=False)
+        image = board.draw_neighbours(
+            dice, image, moved, soft, empty, with_packages=False
+        )
     axis = torch.linspace(-1, 1, size, device=dice.device)
     angle, edge = column(dice.uniform(0, 2 * math.pi)), column(dice.uniform(0.0, 1.2))
-    beyond = torch.cos(angle) * axis[None, None, None, :] + torch.sin(angle) * axis[None, None, :, None] - edge
+    beyond = (
+        torch.cos(angle) * axis[None, None, None, :]
+        + torch.sin(angle) * axis[None, None, :, None]
+        - edge
+    )
     desk = column(dice.uniform(0.02, 0.95, 3))
     off = (beyond > 0).float() * column(dice.chance(0.3))
     return image + (desk - image) * off
@@ -111,7 +115,9 @@ def _similarity(
     scale = size / PATCH_PX
     at = centre / size * 2 - 1 + 1 / size
     offset = -(back * scale @ at[:, :, None])
-    return torch.cat([back * scale, offset], 2), torch.cat([forward, shift[:, :, None]], 2)
+    return torch.cat([back * scale, offset], 2), torch.cat(
+        [forward, shift[:, :, None]], 2
+    )
 
 
 def _shrunk(patch: torch.Tensor, zoom: torch.Tensor) -> torch.Tensor:

@@ -31,9 +31,7 @@ class Camera:
             [-r[:, 2, 0] / d, -r[:, 2, 1] / d, 1 - r[:, 2, 2] * z / d], dim=1
         )
         rows = [
-            torch.stack(
-                [s * r[:, i, 0], s * r[:, i, 1], s * r[:, i, 2] * z], dim=1
-            )
+            torch.stack([s * r[:, i, 0], s * r[:, i, 1], s * r[:, i, 2] * z], dim=1)
             + self.centre[:, i : i + 1] * w
             for i in (0, 1)
         ]
@@ -56,7 +54,9 @@ class Camera:
         return mapped[:, :1] / safe, mapped[:, 1:2] / safe
 
 
-def draw_camera(dice: Dice, half: torch.Tensor, size: int, fill: tuple[float, float]) -> Camera:
+def draw_camera(
+    dice: Dice, half: torch.Tensor, size: int, fill: tuple[float, float]
+) -> Camera:
     """Place a camera so that the longer body side takes a share ``fill`` of the frame."""
     long = 2 * half.max(1).values
     is_oblique = dice.chance(0.25)
@@ -99,7 +99,9 @@ def develop(image: torch.Tensor, dice: Dice) -> torch.Tensor:
     size = image.shape[-1]
     ramp = torch.linspace(-1, 1, size, device=image.device)
     slope_x, slope_y = column(dice.normal(0.2)), column(dice.normal(0.2))
-    light = 1 + slope_x * ramp[None, None, None, :] + slope_y * ramp[None, None, :, None]
+    light = (
+        1 + slope_x * ramp[None, None, None, :] + slope_y * ramp[None, None, :, None]
+    )
     light = light + 0.15 * column(dice.chance(0.4)) * value_noise(dice, size, 4)
     image = image * light.clamp(0.25, 1.9) * column(torch.exp(dice.normal(0.3)))
     image = image * torch.exp(column(dice.normal(0.12, 3)))

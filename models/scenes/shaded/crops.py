@@ -16,7 +16,15 @@ import torch
 from models.scenes.shaded import board, marks
 from models.scenes.shaded.camera import Camera, develop, draw_camera
 from models.scenes.shaded.packages import PackageBatch, draw_packages
-from models.scenes.shaded.primitives import Dice, box, column, coverage, over, palette, value_noise
+from models.scenes.shaded.primitives import (
+    Dice,
+    box,
+    column,
+    coverage,
+    over,
+    palette,
+    value_noise,
+)
 
 MARK_KINDS = ("dimple", "dot", "notch", "bevel", "bar", "silkscreen")
 METALS = board.METALS
@@ -79,11 +87,15 @@ def draw_light(
     # Now and then the chip sits the wrong way round on its board: the body decides.
     agrees = 1 - 2 * dice.chance(0.1)
     inked = (ground[0] * column(agrees), ground[1] * column(agrees))
-    image, ink_at, has_ink = board.draw_silkscreen(dice, image, inked, soft, package, banks[1])
+    image, ink_at, has_ink = board.draw_silkscreen(
+        dice, image, inked, soft, package, banks[1]
+    )
     image = board.draw_neighbours(dice, image, ground, soft, package)
     image = _draw_shadow(dice, image, ground, package)
     image, leads = _draw_leads(dice, image, camera, soft, package, size)
-    image, body, mark_at, has_mark = _draw_body(dice, image, camera, soft, package, banks[0])
+    image, body, mark_at, has_mark = _draw_body(
+        dice, image, camera, soft, package, banks[0]
+    )
     ink_at = ink_at[:, None] * agrees[:, None, None]
     places = [camera.project(mark_at, package.height), camera.project(ink_at, zero)]
     taken = box(
@@ -121,7 +133,9 @@ def _silhouette(camera: Camera, package: PackageBatch) -> torch.Tensor:
     return stack.gather(2, best)[:, :, 0]
 
 
-def _sides(x: torch.Tensor, y: torch.Tensor, package: PackageBatch) -> list[board.Plane]:
+def _sides(
+    x: torch.Tensor, y: torch.Tensor, package: PackageBatch
+) -> list[board.Plane]:
     """For each side in numbering order: coordinate along it, and outwards from the body."""
     half_x, half_y = column(package.half[:, 0]), column(package.half[:, 1])
     return [(y, -x - half_x), (x, y - half_y), (-y, x - half_x), (-x, -y - half_y)]
@@ -154,7 +168,9 @@ def _draw_lands(
         width = column(package.lead_width[:, side])
         wide = width * column(dice.uniform(0.5, 0.85))
         trace = torch.maximum(across.abs() - 0.25 * width, -out)
-        reach_of = toe + half_x * column(dice.uniform(0.1, 0.9)) * (0.5 + 0.5 * torch.sin(index * bump))
+        reach_of = toe + half_x * column(dice.uniform(0.1, 0.9)) * (
+            0.5 + 0.5 * torch.sin(index * bump)
+        )
         trace = torch.maximum(trace, out - reach_of)
         image = over(image, copper, coverage(trace, soft) * fan_out)
         heel = toe - torch.maximum(0.75 * reach, column(dice.uniform(0.25, 0.6))) - 0.1
@@ -205,7 +221,9 @@ def _draw_leads(
             middle, half = column((inner + outer) / 2), column((outer - inner) / 2)
             cover = coverage(box(across, out - middle, wide, half, 0.03), soft)
             each = tone[:, side].gather(1, index.long().clamp(0, 63).flatten(1))
-            light = 0.75 + swing * torch.sin(phase + 6 * share * 3 + 3 * out / column(reach))
+            light = 0.75 + swing * torch.sin(
+                phase + 6 * share * 3 + 3 * out / column(reach)
+            )
             light = light * (1 - 0.3 * (across / wide).clamp(-1, 1) ** 2)
             colour = metal * light * each.reshape(across.shape) * leadless_dark
             image = over(image, colour.clamp(0, 1.3), cover)
@@ -224,7 +242,13 @@ def _draw_body(
     walls = dice.uniform(0.35, 1.7, 4)
     body = torch.zeros_like(image[:, :1])
     half_x, half_y = column(package.half[:, 0]), column(package.half[:, 1])
-    for share, shrink in ((0.12, 0.97), (0.3, 0.985), (0.5, 1.0), (0.7, 0.988), (0.88, 0.975)):
+    for share, shrink in (
+        (0.12, 0.97),
+        (0.3, 0.985),
+        (0.5, 1.0),
+        (0.7, 0.988),
+        (0.88, 0.975),
+    ):
         x, y = camera.grid(share * package.height, size)
         cover = coverage(box(x, y, half_x * shrink, half_y * shrink, 0.05), soft)
         on_x = (x.abs() / half_x > y.abs() / half_y).float()
@@ -235,11 +259,17 @@ def _draw_body(
     x, y = camera.grid(package.height, size)
     top_x, top_y = half_x * 0.965, half_y * 0.965
     cover = coverage(box(x, y, top_x, top_y, 0.05), soft)
-    sheen = 1 + column(dice.normal(0.25)) * x / top_x + column(dice.normal(0.25)) * y / top_y
+    sheen = (
+        1
+        + column(dice.normal(0.25)) * x / top_x
+        + column(dice.normal(0.25)) * y / top_y
+    )
     grain = 1 + column(dice.uniform(0.02, 0.2)) * torch.randn(
         x.shape, generator=dice.generator, device=dice.device
     )
-    spot = column(dice.chance(0.2) * dice.uniform(0, 0.6)) * value_noise(dice, size, 3).clamp(min=0)
+    spot = column(dice.chance(0.2) * dice.uniform(0, 0.6)) * value_noise(
+        dice, size, 3
+    ).clamp(min=0)
     surface = (tone * sheen.clamp(0.3, 2) * grain + spot).clamp(0, 1.2)
     rim = coverage(-(box(x, y, top_x, top_y) + 0.06), soft)
     surface = surface * (1 + rim * column(dice.chance(0.5) * dice.uniform(-0.4, 0.9)))

@@ -57,8 +57,22 @@ TEXT_TURNS = {
     "other": (0.08, 0.84, 0.04, 0.04),
 }
 LONG_ROW_TURNS = (0.88, 0.04, 0.05, 0.03)  # TSOP-I
-INKS = ((0.75, 0.75, 0.72), (0.55, 0.55, 0.52), (0.62, 0.52, 0.35), (0.95, 0.95, 0.95), (0.4, 0.4, 0.42))
-PAINTS = ((0.9, 0.1, 0.1), (0.1, 0.8, 0.2), (0.95, 0.95, 0.9), (0.9, 0.6, 0.7), (0.1, 0.3, 0.9), (0.9, 0.85, 0.1), (0.6, 0.9, 0.8))
+INKS = (
+    (0.75, 0.75, 0.72),
+    (0.55, 0.55, 0.52),
+    (0.62, 0.52, 0.35),
+    (0.95, 0.95, 0.95),
+    (0.4, 0.4, 0.42),
+)
+PAINTS = (
+    (0.9, 0.1, 0.1),
+    (0.1, 0.8, 0.2),
+    (0.95, 0.95, 0.9),
+    (0.9, 0.6, 0.7),
+    (0.1, 0.3, 0.9),
+    (0.9, 0.85, 0.1),
+    (0.6, 0.9, 0.8),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +87,9 @@ class Top:
     tone: torch.Tensor
 
 
-def _per_family(dice: Dice, table: dict[str, tuple[float, ...]], family: torch.Tensor) -> torch.Tensor:
+def _per_family(
+    dice: Dice, table: dict[str, tuple[float, ...]], family: torch.Tensor
+) -> torch.Tensor:
     rows = torch.tensor([table[name] for name in FAMILIES], device=dice.device)
     return rows[family]
 
@@ -88,7 +104,15 @@ def _disc(surface: torch.Tensor, top: Top, at: torch.Tensor, radius: torch.Tenso
     wall = torch.exp(-(((r - radius * 0.85) / (0.22 * radius + 0.02)) ** 2))
     inside = coverage(r - radius, top.soft)
     change = 1 + inside * (floor - 1) + amount * wall * slope
-    return surface + (surface * change.clamp(0.2, 3.5) - surface + 0.04 * amount * wall * slope.clamp(min=0)) * shown
+    return (
+        surface
+        + (
+            surface * change.clamp(0.2, 3.5)
+            - surface
+            + 0.04 * amount * wall * slope.clamp(min=0)
+        )
+        * shown
+    )
 
 
 def draw_marks(
@@ -108,26 +132,47 @@ def draw_marks(
     half = package.half * 0.965
     small = half.min(1).values
     radius = torch.minimum(dice.uniform(0.16, 0.55) * (0.7 + small / 6), 0.3 * small)
-    inset_x = radius + dice.uniform(0.12, 0.9) * (0.4 + small / 5) * torch.exp(dice.normal(0.2))
+    inset_x = radius + dice.uniform(0.12, 0.9) * (0.4 + small / 5) * torch.exp(
+        dice.normal(0.2)
+    )
     inset_y = radius + dice.uniform(0.12, 0.9) * (0.4 + small / 5)
     corner = torch.stack([-half[:, 0] + inset_x, -half[:, 1] + inset_y], 1)
     corner = torch.minimum(corner, -0.12 * half)
     angle = dice.uniform(0, 2 * math.pi)
     light = torch.stack([torch.cos(angle), torch.sin(angle)], 1)
     depth, floor = column(dice.uniform(0.12, 0.9)), column(torch.exp(dice.normal(0.22)))
-    surface = _equal_dimples(dice, surface, top, corner, column(radius), light, depth, floor, has[:, 0])
-    surface = _disc(surface, top, corner, column(radius), light, depth, floor, column(has[:, 0]))
+    surface = _equal_dimples(
+        dice, surface, top, corner, column(radius), light, depth, floor, has[:, 0]
+    )
+    surface = _disc(
+        surface, top, corner, column(radius), light, depth, floor, column(has[:, 0])
+    )
     ink = top.tone + column(dice.uniform(0.12, 0.8)) * palette(dice, INKS)
-    dot = coverage(torch.hypot(top.x - column(corner[:, 0]), top.y - column(corner[:, 1])) - column(radius * 0.8), top.soft)
+    dot = coverage(
+        torch.hypot(top.x - column(corner[:, 0]), top.y - column(corner[:, 1]))
+        - column(radius * 0.8),
+        top.soft,
+    )
     surface = over(surface, ink, dot * column(has[:, 1]))
     notch_at = torch.stack([torch.zeros_like(small), -half[:, 1]], 1)
-    surface = _disc(surface, top, notch_at, column(0.28 * half[:, 0] * dice.uniform(0.7, 1.3)), light, depth, floor, column(has[:, 2]))
+    surface = _disc(
+        surface,
+        top,
+        notch_at,
+        column(0.28 * half[:, 0] * dice.uniform(0.7, 1.3)),
+        light,
+        depth,
+        floor,
+        column(has[:, 2]),
+    )
     bevel_wide = column(dice.uniform(0.25, 0.55))
     bevel = coverage(top.x + top.half_x - bevel_wide, top.soft)
     gain = column(torch.exp(dice.uniform(0.15, 0.8) * (dice.chance(0.6) * 2 - 1)))
     surface = surface * (1 + (gain - 1) * bevel * column(has[:, 3]))
     bar_y = -half[:, 1] + dice.uniform(0.1, 0.6)
-    bar = coverage((top.y - column(bar_y)).abs() - column(dice.uniform(0.05, 0.16)), top.soft)
+    bar = coverage(
+        (top.y - column(bar_y)).abs() - column(dice.uniform(0.05, 0.16)), top.soft
+    )
     surface = over(surface, ink, bar * column(has[:, 4]))
     zero = torch.zeros_like(small)
     at = torch.stack([
@@ -150,11 +195,17 @@ def _equal_dimples(
         wide = radius * column(dice.uniform(1.15, 2.2))
         shallow = depth * column(dice.uniform(0.15, 0.55))
         at = corner * flips[k] * dice.uniform(0.75, 1.05, 1)
-        surface = _disc(surface, top, at, wide, light, shallow, 1 + (floor - 1) * 0.4, column(shown))
+        surface = _disc(
+            surface, top, at, wide, light, shallow, 1 + (floor - 1) * 0.4, column(shown)
+        )
     middle = dice.chance(0.12)
-    at = dice.uniform(-0.2, 0.2, 2) * torch.stack([top.half_x.flatten(), top.half_y.flatten()], 1)
+    at = dice.uniform(-0.2, 0.2, 2) * torch.stack(
+        [top.half_x.flatten(), top.half_y.flatten()], 1
+    )
     big = column(dice.uniform(0.25, 0.5)) * torch.minimum(top.half_x, top.half_y)
-    return _disc(surface, top, at, big, light, depth * 0.4, 1 + (floor - 1) * 0.3, column(middle))
+    return _disc(
+        surface, top, at, big, light, depth * 0.4, 1 + (floor - 1) * 0.3, column(middle)
+    )
 
 
 def draw_marking(
@@ -183,7 +234,10 @@ def draw_marking(
         length = column(bank[1][pick]) * size
         size = size * (1.75 * wide / length).clamp(max=1)
         length = column(bank[1][pick]) * size
-        at_u = is_left * (-0.86 * wide + length / 2) + (1 - is_left) * column(dice.normal(0.03)) * wide
+        at_u = (
+            is_left * (-0.86 * wide + length / 2)
+            + (1 - is_left) * column(dice.normal(0.03)) * wide
+        )
         at_v = (k - (column(lines) - 1) / 2) * height
         cover = printed(bank, pick, u - at_u, v - at_v, size)
         if k == 0:
@@ -203,13 +257,17 @@ def draw_decoys_on_body(dice: Dice, surface: torch.Tensor, top: Top) -> torch.Te
     lump = 1 + 0.2 * torch.sin(3 * torch.atan2(v, u) + column(dice.uniform(0, 6)))
     radius = column(dice.uniform(0.1, 0.32)) * torch.minimum(top.half_x, top.half_y)
     spot = coverage(torch.hypot(u, v) - radius * lump, top.soft)
-    surface = over(surface, paint, spot * column(dice.chance(0.12) * dice.uniform(0.6, 1)))
+    surface = over(
+        surface, paint, spot * column(dice.chance(0.12) * dice.uniform(0.6, 1))
+    )
     p, q = turned(u, v, column(dice.normal(0.3)))
     label = coverage(box(p, q, 0.55 * top.half_x, 0.45 * top.half_y), top.soft)
     surface = over(surface, paint * 0.5 + 0.4, label * column(dice.chance(0.02)))
     for _ in range(2):
         a, b = dice.uniform(-0.9, 0.9, 2) * half, dice.uniform(-0.9, 0.9, 2) * half
-        line = coverage(segment(top.x, top.y, a, b) - column(dice.uniform(0.01, 0.12)), top.soft)
+        line = coverage(
+            segment(top.x, top.y, a, b) - column(dice.uniform(0.01, 0.12)), top.soft
+        )
         surface = over(surface, surface + 0.3, line * column(dice.chance(0.06)))
     return surface
 
@@ -219,19 +277,38 @@ def draw_decoys_over(dice: Dice, image: torch.Tensor) -> torch.Tensor:
     size = image.shape[-1]
     axis = torch.arange(size, device=image.device).float()
     x, y = axis[None, None, None, :], axis[None, None, :, None]
-    red = column(torch.tensor([0.95, 0.08, 0.08], device=dice.device)[None]) * torch.exp(column(dice.normal(0.2, 3)))
+    red = column(
+        torch.tensor([0.95, 0.08, 0.08], device=dice.device)[None]
+    ) * torch.exp(column(dice.normal(0.2, 3)))
     a, b = dice.uniform(0, size, 2), dice.uniform(0, size, 2)
     width = column(dice.uniform(0.006, 0.02)) * size
     line = segment(x, y, a, b) - width
-    ring = (torch.hypot(x - column(a[:, :1]), y - column(a[:, 1:])) - column(dice.uniform(0.05, 0.2)) * size).abs() - width
+    ring = (
+        torch.hypot(x - column(a[:, :1]), y - column(a[:, 1:]))
+        - column(dice.uniform(0.05, 0.2)) * size
+    ).abs() - width
     middle = column(dice.uniform(0.4, 0.6, 2) * size)
-    frame = box(x - middle[:, :1], y - middle[:, 1:], column(dice.uniform(0.3, 0.48)) * size, column(dice.uniform(0.3, 0.48)) * size).abs() - width
+    frame = (
+        box(
+            x - middle[:, :1],
+            y - middle[:, 1:],
+            column(dice.uniform(0.3, 0.48)) * size,
+            column(dice.uniform(0.3, 0.48)) * size,
+        ).abs()
+        - width
+    )
     kinds = torch.stack([line, ring, frame], 1)
-    chosen = kinds.gather(1, dice.index(3).reshape(-1, 1, 1, 1, 1).expand(-1, 1, *kinds.shape[2:]))[:, 0]
+    chosen = kinds.gather(
+        1, dice.index(3).reshape(-1, 1, 1, 1, 1).expand(-1, 1, *kinds.shape[2:])
+    )[:, 0]
     image = over(image, red, coverage(chosen, 1.5) * column(dice.chance(0.06)))
-    wire = segment(x, y, dice.uniform(-0.2, 1.2, 2) * size, dice.uniform(-0.2, 1.2, 2) * size)
+    wire = segment(
+        x, y, dice.uniform(-0.2, 1.2, 2) * size, dice.uniform(-0.2, 1.2, 2) * size
+    )
     thick = column(dice.uniform(0.01, 0.05)) * size
-    tone = column(dice.uniform(0.05, 0.95, 3)) * (1.1 - (wire / thick) ** 2).clamp(0.2, 1)
+    tone = column(dice.uniform(0.05, 0.95, 3)) * (1.1 - (wire / thick) ** 2).clamp(
+        0.2, 1
+    )
     image = over(image, tone, coverage(wire - thick, 1.5) * column(dice.chance(0.06)))
     at = dice.uniform(0, size, 2)
     far = torch.hypot(x - column(at[:, :1]), y - column(at[:, 1:]))

@@ -169,5 +169,7 @@ def draw_packages(batch: int, generator: torch.Generator) -> PackageBatch:
         half=half,
         reach=column([s.reach_mm for s in SHAPES]) * vary(0.12),
         height=column([s.height_mm for s in SHAPES]) * vary(0.15),
-        is_long_row=column([s.family == "TSOP" and s.body_x_mm > s.body_y_mm for s in SHAPES]),
+        is_long_row=column(
+            [s.family == "TSOP" and s.body_x_mm > s.body_y_mm for s in SHAPES]
+        ),
     )

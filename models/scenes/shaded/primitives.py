@@ -61,7 +61,9 @@ def palette(
     return column(table[dice.index(len(colours))])
 
 
-def over(image: torch.Tensor, colour: torch.Tensor, cover: torch.Tensor) -> torch.Tensor:
+def over(
+    image: torch.Tensor, colour: torch.Tensor, cover: torch.Tensor
+) -> torch.Tensor:
     """Lay a colour over the picture by its coverage."""
     return image + (colour - image) * cover
 

@@ -66,7 +66,8 @@ def text_bank(
         picture = _draw_word(word, rng)
         rows = STRIP_HEIGHT_PX - 2
         width = min(
-            STRIP_WIDTH_PX - 2, max(4, round(picture.shape[1] * rows / picture.shape[0]))
+            STRIP_WIDTH_PX - 2,
+            max(4, round(picture.shape[1] * rows / picture.shape[0])),
         )
         small = cv2.resize(picture, (width, rows), interpolation=cv2.INTER_AREA)
         strips[index, 1:-1, 1 : 1 + width] = small
