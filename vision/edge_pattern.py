@@ -38,6 +38,8 @@ SLOPE_SD = 0.03
 """Prior of the edges' angle against the segment, radians: 1.7 degrees."""
 LEVEL_SD = 80.0
 """Prior of a surface's brightness about the mean of the strip, grey levels."""
+RAMP_SD = 12.0
+"""Prior of a surface's brightness change over half the strip, grey levels."""
 LOG_BLUR_SD = 0.7
 
 
@@ -133,7 +135,7 @@ def fit_pattern(
     return PatternFit(
         shifts_px=params[:count],
         covariance=covariance[:count, :count],
-        levels=problem.levels(params, noise)[0] + mean,
+        levels=problem.flat_levels(params, noise) + mean,
         slope_rad=float(params[count]),
         slope_sd_rad=math.sqrt(float(covariance[count, count])),
         blur_px=float(np.exp(params[-1])),
@@ -151,12 +153,20 @@ class _Problem:
     pattern: EdgePattern
 
     def basis(self, params: FloatArray) -> FloatArray:
-        """Share of each surface in each pixel, (pixels, surfaces)."""
+        """Share of each surface in each pixel, flat and with a ramp along and across.
+
+        Shape (pixels, 3 surfaces).
+        """
         pattern, count = self.pattern, len(self.pattern.prior_sd_px)
         places = pattern.base_px + pattern.mixing @ params[:count]
         turned = params[count] * self.along[:, None] * pattern.turning[None, :]
         away = self.across[:, None] - turned - places[None, :]
-        return pattern.cover(ndtr(away / math.exp(params[-1])))
+        flat = pattern.cover(ndtr(away / math.exp(params[-1])))
+        ramps = [
+            flat * (x / (np.abs(x).max() + 1e-9))[:, None]
+            for x in (self.along, self.across)
+        ]
+        return np.column_stack([flat, *ramps])
 
     def thinned(self) -> _Problem:
         """Give the same problem on at most ``THIN_PIXELS`` pixels, spread evenly."""
@@ -172,18 +182,23 @@ class _Problem:
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Best brightnesses for given places; also residuals and the basis."""
         basis = self.basis(params)
-        ridge = (noise / LEVEL_SD) ** 2 * np.eye(basis.shape[1])
-        normal = basis.T @ basis + ridge
+        ridge = (noise / self._level_sd(basis)) ** 2
+        normal = basis.T @ basis + np.diag(ridge)
         solved = np.linalg.solve(normal, basis.T @ self.values)
         levels = np.asarray(solved, dtype=np.float64)
         return levels, self.values - basis @ levels, basis
 
+    def flat_levels(self, params: FloatArray, noise: float) -> FloatArray:
+        """Brightness of each surface, its ramps left out."""
+        levels = self.levels(params, noise)[0]
+        return levels[: len(levels) // 3]
+
     def cost(self, params: FloatArray, noise: float) -> float:
         """Minus twice the log of the posterior, up to a constant."""
-        levels, residual, _ = self.levels(params, noise)
+        levels, residual, basis = self.levels(params, noise)
         prior = params - self._centre()
         off = prior / self._prior_sd()
-        bright = levels / LEVEL_SD
+        bright = levels / self._level_sd(basis)
         return float(residual @ residual / noise**2 + off @ off + bright @ bright)
 
     def best_start(self, noise: float) -> FloatArray:
@@ -202,22 +217,17 @@ class _Problem:
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Levenberg-Marquardt; parameters, residuals, normal matrix (information)."""
         damping, cost = 1e-3, self.cost(params, noise)
-        weight = 1 / self._prior_sd() ** 2
         low, high = math.log(MIN_BLUR_PX), math.log(MAX_BLUR_PX)
-        residual, jacobian = self._linear(params, noise)
-        information: FloatArray = jacobian.T @ jacobian / noise**2 + np.diag(weight)
+        residual, gradient, information = self._linear(params, noise)
         for _ in range(MAX_ITERATIONS):
-            slope = jacobian.T @ residual / noise**2
-            slope -= weight * (params - self._centre())
             lifted = information + np.diag(damping * np.diag(information))
-            change = np.clip(np.linalg.solve(lifted, slope), -1.5, 1.5)
+            change = np.clip(np.linalg.solve(lifted, gradient), -1.5, 1.5)
             trial = params + change
             trial[-1] = np.clip(trial[-1], low, high)
             new_cost = self.cost(trial, noise)
             if new_cost <= cost:
                 params, cost, damping = trial, new_cost, damping * 0.3
-                residual, jacobian = self._linear(params, noise)
-                information = jacobian.T @ jacobian / noise**2 + np.diag(weight)
+                residual, gradient, information = self._linear(params, noise)
             else:
                 damping *= 5
             if np.max(np.abs(change)) < 1e-4 or damping > 1e8:
@@ -226,8 +236,8 @@ class _Problem:
 
     def _linear(
         self, params: FloatArray, noise: float
-    ) -> tuple[FloatArray, FloatArray]:
-        """Residuals and Jacobian with the levels projected out (Kaufman 1975)."""
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Residuals, downhill gradient and information, levels marginalised."""
         levels, residual, basis = self.levels(params, noise)
         columns = []
         for i in range(len(params)):
@@ -236,8 +246,19 @@ class _Problem:
             ahead, behind = self.basis(params + step), self.basis(params - step)
             columns.append((ahead - behind) @ levels / 2e-4)
         jacobian = np.stack(columns, axis=1)
-        q, _ = np.linalg.qr(basis)
-        return residual, jacobian - q @ (q.T @ jacobian)
+        ridge = np.diag((noise / self._level_sd(basis)) ** 2)
+        mixed = basis.T @ jacobian
+        inner = mixed.T @ np.linalg.solve(basis.T @ basis + ridge, mixed)
+        weight = 1 / self._prior_sd() ** 2
+        information = (jacobian.T @ jacobian - inner) / noise**2 + np.diag(weight)
+        gradient = jacobian.T @ residual / noise**2
+        gradient -= weight * (params - self._centre())
+        return residual, gradient, np.asarray(information, dtype=np.float64)
+
+    def _level_sd(self, basis: FloatArray) -> FloatArray:
+        """Prior of the levels: flat parts, then ramps along and across."""
+        surfaces = basis.shape[1] // 3
+        return np.repeat([LEVEL_SD, RAMP_SD, RAMP_SD], surfaces)
 
     def _centre(self) -> FloatArray:
         centre = np.zeros(len(self.pattern.prior_sd_px) + 2)

@@ -47,7 +47,7 @@ MIN_SEEN_MM = 0.2
 BODY_MARGIN_MM = 0.05
 EDGE_MODEL_PX = 0.08
 """What texture and rounded edges leave besides noise; benchmark bench_alignment."""
-END_WALL_SHARE = 0.3
+END_WALL_SHARE = 0.5
 """Spread of a toe, as a share of its end wall seen: which of the two edges was it."""
 WIDTH_FRAC = 0.08
 """Prior spread of a width: tolerance of drawings, for example 0.31 to 0.51 mm."""

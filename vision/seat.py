@@ -212,12 +212,18 @@ def _robust(eq: _Equations) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _birge(eq: _Equations, residual: np.ndarray, kept: np.ndarray, kind: int) -> float:
-    """Scatter of the residuals over their stated spreads, at least 1."""
+    """Scatter of the residuals over their stated spreads, at least 1.
+
+    A scatter from few leads is itself unsure: the variance of Student's t counts,
+    freedom / (freedom - 2), as in JCGM 101:2008 6.4.9 (from memory).
+    """
     use = np.flatnonzero(kept[kind::2]) * 2 + kind
-    if len(use) < 4:
+    freedom = len(use) - 2
+    if freedom < 2:
         return 1.0
     chi2 = float(np.sum((residual[use] / eq.spread[use]) ** 2))
-    return max(1.0, math.sqrt(chi2 / (len(use) - 2)))
+    few = freedom / max(freedom - 2, 1)
+    return max(1.0, math.sqrt(chi2 / freedom * few))
 
 
 def _widened(
