@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 TRIED_FAMILIES, TRIED_COUNTS = 4, 6
 MISFIT_WEIGHT = 8.0
 MIN_SHARE = 1e-4
+MIN_NAMED_SHARE = 0.5
+"""Belief in the family below which no size, and so no scale in mm, is given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +83,7 @@ def name_package(
                     family=family,
                     family_share=f_share,
                     lead_count=count,
-                    variant=variant,
+                    variant=variant if f_share >= MIN_NAMED_SHARE else None,
                 )
     return best
 

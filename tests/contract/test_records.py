@@ -32,8 +32,10 @@ RECORDS = {
     if isinstance(kind, type)
     and dataclasses.is_dataclass(kind)
     and kind.__module__ == module.__name__
-    # A drawing in the making has real state; everything else is handed on frozen.
+    # A drawing in the making and a chip being followed have real state; everything
+    # else is handed on frozen.
     and not kind.__module__.startswith("vision.draw")
+    and kind.__qualname__ != "Follower"
 }
 
 
