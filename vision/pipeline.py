@@ -44,6 +44,14 @@ NOT_FOUND = (
 )
 
 
+NOT_CENTRAL = (
+    "before photo: no chip was made out in its middle half; one needed, so that no "
+    "neighbour is compared in its place. Centre the chip that is meant and come closer."
+)
+CENTRAL_FRAC = 0.25
+"""How far from the middle, as a share of the photo's sides, the chip meant may lie."""
+
+
 def look(path: str | Path) -> PhotoReport:
     """Find and judge every package in a photo.
 
@@ -118,7 +126,12 @@ def compare(
     tell("after")
     after = look(after_path)
     tell("register")
-    matched = match_packages(before.photo, before.packages, after.photo, after.packages)
+    meant = [p for p in before.packages if _is_central(before.photo, p)]
+    matched = (
+        match_packages(before.photo, meant, after.photo, after.packages)
+        if meant
+        else NotFound(reason=NOT_CENTRAL)
+    )
     if isinstance(matched, NotFound):
         return _unmatched(before, after, matched)
     before_package, after_package, registration = matched
@@ -174,6 +187,13 @@ def _prominence(photo: Photo, package: Package) -> float:
     middle = np.array([photo.width_px, photo.height_px]) / 2
     away = float(np.hypot(*((corners.mean(0) - middle) / middle)))
     return float(size) * package.confidence * (1 - 0.5 * min(away, 1.0))
+
+
+def _is_central(photo: Photo, package: Package) -> bool:
+    """Tell whether a package lies in the middle half of the photo, where it is meant."""
+    middle = np.array(package.outline_px).mean(0)
+    off = np.abs(middle / [photo.width_px, photo.height_px] - 0.5)
+    return bool((off < CENTRAL_FRAC).all())
 
 
 def _aspect(corners: npt.NDArray[np.float64]) -> float:
