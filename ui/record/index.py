@@ -12,7 +12,7 @@ import os
 import shutil
 import sqlite3
 from dataclasses import astuple, dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ui.record.changes import CHANGES_NAME, INDEX_FOLDER, read_changes
 from ui.record.jobs import is_job_name, load_job
@@ -20,21 +20,23 @@ from ui.record.journal import JOURNAL_NAME
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
     from ui.record.state import JobState
 
 INDEX_NAME = "jobs.sqlite"
-_VERSION = 2
+_VERSION = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobRow:
     """What a list shows of a job.  ``step`` is ``damaged`` where it cannot be read.
 
-    ``decision`` and ``review`` are empty where there is none that counts;
-    ``corrected`` tells whether someone put the tool right by hand.
+    ``decision`` and ``review`` are empty where there is none that counts, and so are
+    the names and reasons that go with them; ``answered`` tells whether the tool
+    compared the photos that count, ``corrected`` whether someone put it right by
+    hand.  ``outcome`` is ``worked`` or ``failed`` after power-on.
     """
 
     job: str
@@ -50,9 +52,30 @@ class JobRow:
     corrected: bool
     photo_count: int
     event_count: int
+    answered: bool
+    decided_by: str
+    decision_reason: str
+    reviewer: str
+    review_decision: str
+    review_reason: str
+    outcome: str
 
 
 _COLUMNS = tuple(item.name for item in fields(JobRow))
+_TRUTHS = ("corrected", "answered")
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which rows of the index are wanted: SQL of ours, values of anyone."""
+
+    where: str = "1"
+    values: tuple[str | int, ...] = ()
+    order: str
+    limit: int | None = None
+
+
 _Mark = tuple[int, int]  # time of change in ns and length in bytes of a journal
 
 
@@ -73,13 +96,62 @@ def list_jobs(home: Path, *, limit: int | None = None) -> tuple[JobRow, ...]:
     """
     if not home.is_dir():
         return ()
+    newest = Choice(order="opened_at DESC, job DESC", limit=limit)
+    return with_index(home, lambda index: fresh_rows(index, home, newest))
+
+
+def with_index(home: Path, ask: Callable[[sqlite3.Connection], T]) -> T:
+    """Ask the index something, once it has followed all changes.
+
+    Parameters
+    ----------
+    home : Path
+        The folder of all jobs; it exists.
+    ask : callable
+        Takes the database with its table ``jobs``; may be called twice.
+
+    Returns
+    -------
+    object
+        What ``ask`` gave.
+    """
     try:
         with contextlib.closing(_connect(home)) as index:
-            return _fresh_rows(index, home, limit)
+            _follow_changes(index, home)
+            return ask(index)
     except (sqlite3.Error, OSError):
         # The index is broken, locked or its disk is full or read-only: do without.
         with contextlib.closing(_in_memory()) as index:
-            return _fresh_rows(index, home, limit)
+            _follow_changes(index, home)
+            return ask(index)
+
+
+def fresh_rows(
+    index: sqlite3.Connection, home: Path, choice: Choice
+) -> tuple[JobRow, ...]:
+    """Give the rows of the index that are chosen, each as its journal is now.
+
+    Parameters
+    ----------
+    index : Connection
+        From ``with_index``.
+    home : Path
+        The folder of all jobs.
+    choice : Choice
+        Which rows, in which order.
+
+    Returns
+    -------
+    tuple of JobRow
+        Damaged jobs are among them.
+    """
+    for _ in range(3):  # a busy writer may change a row again while it is read
+        rows, marks = _rows(index, choice)
+        stale = [job for job, mark in marks.items() if _mark(home, job) != mark]
+        if not stale:
+            break
+        _read_again(index, home, stale)
+    return rows
 
 
 def forget_index(home: Path) -> None:
@@ -106,7 +178,8 @@ def summary_of(state: JobState) -> JobRow:
     JobRow
         Texts as given; make them visible before showing them.
     """
-    decision, review = state.decision, state.reviews[-1] if state.reviews else None
+    decision = state.decision.event if state.decision else None
+    review = state.reviews[-1].event if decision and state.reviews else None
     return JobRow(
         job=state.job,
         opened_at=state.history[0].at,
@@ -116,12 +189,25 @@ def summary_of(state: JobState) -> JobRow:
         patient=state.opened.patient,
         donor=state.opened.donor,
         tool_decision=state.tool_decision,
-        decision=decision.event.decision if decision else "",
-        review=review.event.verdict if review else "",
+        decision=decision.decision if decision else "",
+        review=review.verdict if review else "",
         corrected=bool(state.corrections),
         photo_count=len(state.photos),
         event_count=state.count,
+        answered=state.answer_pair is not None,
+        decided_by=decision.by if decision else "",
+        decision_reason=decision.reason if decision else "",
+        reviewer=review.by if review else "",
+        review_decision=review.decision if review else "",
+        review_reason=review.reason if review else "",
+        outcome=_outcome_word(state),
     )
+
+
+def _outcome_word(state: JobState) -> str:
+    if not state.outcomes:
+        return ""
+    return "worked" if state.outcomes[-1].event.worked else "failed"
 
 
 def _connect(home: Path) -> sqlite3.Connection:
@@ -165,19 +251,6 @@ def _create(index: sqlite3.Connection) -> None:
         COMMIT;
         """
     )
-
-
-def _fresh_rows(
-    index: sqlite3.Connection, home: Path, limit: int | None
-) -> tuple[JobRow, ...]:
-    _follow_changes(index, home)
-    for _ in range(3):  # a busy writer may change a row again while it is read
-        rows, marks = _rows(index, limit)
-        stale = [job for job, mark in marks.items() if _mark(home, job) != mark]
-        if not stale:
-            break
-        _read_again(index, home, stale)
-    return rows
 
 
 def _follow_changes(index: sqlite3.Connection, home: Path) -> None:
@@ -242,6 +315,13 @@ def _damaged(job: str) -> JobRow:
         corrected=False,
         photo_count=0,
         event_count=0,
+        answered=False,
+        decided_by="",
+        decision_reason="",
+        reviewer="",
+        review_decision="",
+        review_reason="",
+        outcome="",
     )
 
 
@@ -253,13 +333,16 @@ def _storable(value: object) -> object:
 
 
 def _rows(
-    index: sqlite3.Connection, limit: int | None
+    index: sqlite3.Connection, choice: Choice
 ) -> tuple[tuple[JobRow, ...], dict[str, _Mark]]:
     found = index.execute(
         f"SELECT {', '.join(_COLUMNS)}, mtime_ns, size_bytes FROM jobs "
-        "ORDER BY opened_at DESC, job DESC LIMIT ?",
-        (-1 if limit is None else limit,),
+        f"WHERE {choice.where} ORDER BY {choice.order} LIMIT ?",
+        (*choice.values, -1 if choice.limit is None else choice.limit),
     ).fetchall()
-    named = (dict(zip(_COLUMNS, row, strict=False)) for row in found)
-    rows = (JobRow(**row | {"corrected": bool(row["corrected"])}) for row in named)
-    return tuple(rows), {row[0]: row[-2:] for row in found}
+    rows = tuple(_row(dict(zip(_COLUMNS, row, strict=False))) for row in found)
+    return rows, {row[0]: row[-2:] for row in found}
+
+
+def _row(named: dict[str, Any]) -> JobRow:
+    return JobRow(**named | {name: bool(named[name]) for name in _TRUTHS})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
@@ -115,6 +116,17 @@ def _(event: Decided, state: JobState) -> str | None:
 def _(event: Reviewed, state: JobState) -> str | None:
     if state.decision is None or state.decision.seq != event.decided:
         return "there is no such decision to review now. Decide first, then review."
+    if same_person(event.by, state.decision.event.by):
+        return (
+            f"{event.by} decided it, and a review is a second pair of eyes. Let "
+            "someone else review."
+        )
+    standing = state.reviews[-1] if state.reviews else None
+    if standing is not None and _says_the_same(standing.event, event):
+        return (
+            f"{event.by} has said so already (event {standing.seq}). Nothing more is "
+            "needed."
+        )
     same = event.decision == state.decision.event.decision
     if event.verdict == "accepted" and not same:
         return "an accepted decision stays as it is. Overrule it to change it."
@@ -156,6 +168,34 @@ def _(event: Sealed, state: JobState) -> str | None:
     if (event.count, event.head) != (state.count, state.head):
         return "something was added while the report was made. Seal again."
     return None
+
+
+def same_person(one: str, other: str) -> bool:
+    """Tell whether two names are typed alike, but for capitals and spaces.
+
+    Parameters
+    ----------
+    one, other : str
+        Names as given.
+
+    Returns
+    -------
+    bool
+        False for different names, even where they mean one person.
+    """
+    folded = [
+        " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+        for name in (one, other)
+    ]
+    return folded[0] == folded[1]
+
+
+def _says_the_same(standing: Reviewed, event: Reviewed) -> bool:
+    return (
+        same_person(standing.by, event.by)
+        and standing.verdict == event.verdict
+        and standing.decision == event.decision
+    )
 
 
 def _may_follow_seal(state: JobState, event: Event) -> bool:
