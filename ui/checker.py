@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from importlib import metadata
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ui.contract import (
     error_json,
@@ -14,7 +14,17 @@ from ui.contract import (
     photo_report_json,
 )
 from ui.record import Checker
-from vision.errors import PhotoError, VisionError
+from vision.by_hand import ByHand
+from vision.errors import PhotoError, RecordError, VisionError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from ui.record import Corrected
+    from ui.record.events import Stage
+    from vision.results import Point, Quad
+
+    Fixes = tuple[Corrected, ...]
 
 _ROOT = Path(__file__).resolve().parent.parent
 _MADE_WITH = {
@@ -39,15 +49,19 @@ def tool_checker() -> Checker:
     # Loading the networks takes a moment, so only a check pays for it.
     from vision.pipeline import compare, look  # noqa: PLC0415
 
-    def look_json(path: Path) -> dict[str, Any]:
+    def look_json(path: Path, *, stage: Stage, by_hand: Fixes) -> dict[str, Any]:
+        del stage
         try:
-            return photo_report_json(look(path))
+            return photo_report_json(look(path, by_hand=_by_hand(by_hand)))
         except PhotoError as error:
             return error_json(path.name, error)
 
-    def compare_json(before: Path, after: Path) -> dict[str, Any]:
+    def compare_json(
+        before: Path, after: Path, *, by_hand: tuple[Fixes, Fixes]
+    ) -> dict[str, Any]:
+        fixes = (_by_hand(by_hand[0]), _by_hand(by_hand[1]))
         try:
-            return pair_report_json(compare(before, after))
+            return pair_report_json(compare(before, after, by_hand=fixes))
         except PhotoError as error:
             return pair_error_json(before.name, after.name, error)
 
@@ -57,6 +71,44 @@ def tool_checker() -> Checker:
         tool_version=_version(),
         made_with={name: _sha256(path) for name, path in _MADE_WITH.items()},
     )
+
+
+def _outline_px(value: dict[str, Any]) -> tuple[str, Quad]:
+    a, b, c, d = ((float(x), float(y)) for x, y in value["outline_px"])
+    return "outline_px", (a, b, c, d)
+
+
+def _pin1_px(value: dict[str, Any]) -> tuple[str, Point]:
+    x, y = value["at_px"]
+    return "pin1_px", (float(x), float(y))
+
+
+_READERS: dict[str, Callable[[dict[str, Any]], tuple[str, object]]] = {
+    "outline": _outline_px,
+    "pin1": _pin1_px,
+}
+
+
+def _by_hand(fixes: Fixes) -> ByHand:
+    """Read hand corrections; of several of one kind the last one counts.
+
+    Raises
+    ------
+    RecordError
+        A value has another form than this version knows.
+    """
+    given: dict[str, Any] = {}
+    for fix in fixes:
+        try:
+            name, value = _READERS[fix.what](fix.value)
+            given[name] = value
+        except (KeyError, TypeError, ValueError) as error:
+            message = (
+                f"the hand correction “{fix.what}” has a form that this version does "
+                "not know. Take it back, or use the version that wrote it."
+            )
+            raise RecordError(message) from error
+    return ByHand(**given)
 
 
 def _version() -> str:

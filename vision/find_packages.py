@@ -44,7 +44,7 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
     """
     packages: list[Package] = []
     for outline in find_outlines(photo, most=10):
-        package = _read_package(photo, outline)
+        package = read_package(photo, outline)
         if package and all(
             quad_iou_frac(package.outline_px, p.outline_px) < MAX_IOU_FRAC
             for p in packages
@@ -62,14 +62,27 @@ def prominence(photo: Photo, package: Package) -> float:
     return float(size) * package.confidence * (1 - 0.5 * min(away, 1.0))
 
 
-def _read_package(photo: Photo, outline: Outline) -> Package | None:
-    """Look closely, twice; None where no package stands out."""
+def read_package(photo: Photo, outline: Outline) -> Package | None:
+    """Look closely, twice, at one place of a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright photo.
+    outline : Outline
+        Where a body is thought to be.
+
+    Returns
+    -------
+    Package or None
+        None where no package stands out.
+    """
     first = refine(photo.pixels, np.array(outline.corners_px), turns=(0,))
     if not first or first.corner_share < MIN_CORNER_SHARE:
         return None
     close = refine(photo.pixels, first.corners_px, turns=(0, 1, 2, 3)) or first
     likeliest = np.roll(close.corners_px, -int(close.turn_share.argmax()), axis=0)
-    named = name_package(close.family_share, close.count_share, _aspect(likeliest))
+    named = name_package(close.family_share, close.count_share, aspect_of(likeliest))
     corner, pin1 = judge_pin1(close, named.family)
     corners = np.roll(close.corners_px, -corner, axis=0)
     a, b, c, d = to_points(corners)
@@ -87,7 +100,17 @@ def _read_package(photo: Photo, outline: Outline) -> Package | None:
     return replace(package, leads=leads, px_per_mm=scale, variant=named.variant.name)
 
 
-def _aspect(corners: npt.NDArray[np.float64]) -> float:
-    """Length along the pin-1 row over the length across it."""
+def aspect_of(corners: npt.NDArray[np.float64]) -> float:
+    """Give the length of a body along its pin-1 row over the length across it.
+
+    Parameters
+    ----------
+    corners : ndarray of shape (4, 2)
+        Pin-1 corner first, counter-clockwise, px.
+
+    Returns
+    -------
+    float
+    """
     side = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
     return float((side[0] + side[2]) / (side[1] + side[3]))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.by_hand import ByHand, apply_by_hand
 from vision.compare import compare_packages
 from vision.decide import complete, decide
 from vision.find_packages import find_packages
@@ -42,13 +43,15 @@ CENTRAL_FRAC = 0.25
 """How far from the middle, as a share of the photo's sides, the chip meant may lie."""
 
 
-def look(path: str | Path) -> PhotoReport:
+def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
     """Find and judge every package in a photo.
 
     Parameters
     ----------
     path : str or Path
         The photo.
+    by_hand : ByHand or None
+        What a person set right; the rest is read anew on top of it.
 
     Returns
     -------
@@ -63,7 +66,7 @@ def look(path: str | Path) -> PhotoReport:
         A network file is missing or altered.
     """
     photo = load_photo(path)
-    packages = find_packages(photo)
+    packages = apply_by_hand(photo, find_packages(photo), by_hand or ByHand())
     if not packages:
         return PhotoReport(
             photo=photo,
@@ -80,6 +83,7 @@ def compare(
     after_path: str | Path,
     *,
     on_progress: Callable[[str], None] | None = None,
+    by_hand: tuple[ByHand, ByHand] = (ByHand(), ByHand()),
 ) -> PairReport:
     """Compare a chip after reflow with the same place before.
 
@@ -89,6 +93,8 @@ def compare(
         The photos.
     on_progress : callable or None
         Called with a word as each stage begins.
+    by_hand : (ByHand, ByHand)
+        What a person set right in the one photo and in the other.
 
     Returns
     -------
@@ -104,11 +110,13 @@ def compare(
     """
     tell = on_progress or (lambda _: None)
     tell("before")
-    before = look(before_path)
+    before = look(before_path, by_hand=by_hand[0])
     tell("after")
-    after = look(after_path)
+    after = look(after_path, by_hand=by_hand[1])
     tell("register")
     meant = [p for p in before.packages if _is_central(before.photo, p)]
+    if by_hand[0]:
+        meant = list(before.packages[:1])
     matched = (
         match_packages(before.photo, meant, after.photo, after.packages)
         if meant

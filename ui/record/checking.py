@@ -6,7 +6,7 @@ The judging itself comes in as a ``Checker``; nothing else here knows of vision.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from ui.record.events import ROLES, Checked
 from ui.record.jobs import add_event, load_job
@@ -20,12 +20,31 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from ui.record.events import PhotoAdded
+    from ui.record.events import Corrected, PhotoAdded, Stage
     from ui.record.journal import Entry
     from ui.record.state import JobState, Noted
 
     Answer = dict[str, Any]
     Photo = Noted[PhotoAdded]
+    ByHand = tuple[Corrected, ...]
+
+
+class Look(Protocol):
+    """Judges one photo; what was set right by hand is taken as it stands."""
+
+    def __call__(self, path: Path, *, stage: Stage, by_hand: ByHand) -> Answer:
+        """Answer as ``dotward look`` does."""
+        ...
+
+
+class Compare(Protocol):
+    """Judges two photos; ``by_hand`` is for the first and for the second."""
+
+    def __call__(
+        self, before: Path, after: Path, *, by_hand: tuple[ByHand, ByHand]
+    ) -> Answer:
+        """Answer as ``dotward compare`` does."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +55,8 @@ class Checker:
     ``error``.  ``made_with`` holds the SHA-256 of models and limits by name.
     """
 
-    look: Callable[[Path], Answer]
-    compare: Callable[[Path, Path], Answer]
+    look: Look
+    compare: Compare
     tool_version: str
     made_with: dict[str, str]
 
@@ -46,6 +65,8 @@ def check_job(
     folder: Path, checker: Checker, *, clock: Callable[[], datetime] = utc_now
 ) -> tuple[Entry, ...]:
     """Judge every photo and pair that counts and has no answer yet.
+
+    An answer that does not rest on the hand corrections that count now is none.
 
     Parameters
     ----------
@@ -67,23 +88,37 @@ def check_job(
         A photo was changed, or an answer is about another photo.
     """
     state = load_job(folder)
-    wanted = _unanswered(state)
     added = []
-    for photos in wanted:
-        answer = _ask(folder, checker, photos)
+    for photos in unanswered(state):
+        by_hand = [corrections_of(state, photo.seq) for photo in photos]
+        answer = _ask(folder, checker, photos, by_hand)
         event = Checked(
             photos=tuple(photo.seq for photo in photos),
             answer=answer,
             tool_version=checker.tool_version,
             made_with=checker.made_with,
+            corrections=tuple(fix.seq for fixes in by_hand for fix in fixes),
         )
         added.append(add_event(folder, event, clock=clock))
     return tuple(added)
 
 
-def _unanswered(state: JobState) -> list[tuple[Photo, ...]]:
-    answered = {
-        (noted.event.photos, is_pair_answer(noted.event)) for noted in state.answers
+def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
+    """Name the photos and pairs that wait for an answer of the tool.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    list of tuple of Noted
+        Single photos first, then pairs.
+    """
+    rests_on = {
+        (noted.event.photos, is_pair_answer(noted.event)): set(noted.event.corrections)
+        for noted in state.answers
     }
     wanted: list[tuple[Photo, ...]] = [(photo,) for photo in state.photos]
     for role in ROLES:
@@ -93,17 +128,43 @@ def _unanswered(state: JobState) -> list[tuple[Photo, ...]]:
     return [
         photos
         for photos in wanted
-        if (tuple(p.seq for p in photos), len(photos) == 2) not in answered
+        if rests_on.get((tuple(p.seq for p in photos), len(photos) == 2))
+        != {fix.seq for photo in photos for fix in corrections_of(state, photo.seq)}
     ]
 
 
-def _ask(folder: Path, checker: Checker, photos: tuple[Photo, ...]) -> Answer:
+def corrections_of(state: JobState, photo: int) -> tuple[Noted[Corrected], ...]:
+    """Give the hand corrections of a photo that count.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    photo : int
+        Event of the photo.
+
+    Returns
+    -------
+    tuple of Noted
+        Oldest first.
+    """
+    return tuple(noted for noted in state.corrections if noted.event.photo == photo)
+
+
+def _ask(
+    folder: Path,
+    checker: Checker,
+    photos: tuple[Photo, ...],
+    by_hand: list[tuple[Noted[Corrected], ...]],
+) -> Answer:
     paths = [_whole_photo(folder, photo) for photo in photos]
+    fixes = [tuple(noted.event for noted in noteds) for noteds in by_hand]
     if len(paths) == 2:
-        answer = checker.compare(paths[0], paths[1])
+        answer = checker.compare(paths[0], paths[1], by_hand=(fixes[0], fixes[1]))
         parts = ["before", "after"]
     else:
-        answer = checker.look(paths[0])
+        stage = photos[0].event.stage
+        answer = checker.look(paths[0], stage=stage, by_hand=fixes[0])
         parts = ["photo"]
     named = dict(answer)
     for part, photo in zip(parts, photos, strict=True):

@@ -88,8 +88,10 @@ class JobState:
         if self.answer_pair is None:
             return "check-by-hand"
         said = self.answer_pair.event.answer.get("decision")
+        counted = {noted.seq for noted in self.corrections}
+        gone = set(self.answer_pair.event.corrections) - counted
         late = uncovered_corrections(self, self.answer_pair.event)
-        if late and said == "no-fault-seen":
+        if (late or gone) and said == "no-fault-seen":
             return "check-by-hand"
         if said in ("no-fault-seen", "stop", "retake"):
             decision: Decision = said

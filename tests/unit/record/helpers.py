@@ -51,8 +51,8 @@ def compare_answer(decision: str = "no-fault-seen") -> dict:
 def fake_checker(decision: str = "no-fault-seen") -> Checker:
     """Answers without looking, so that the record can be tested by itself."""
     return Checker(
-        look=lambda _path: look_answer(),
-        compare=lambda _before, _after: compare_answer(decision),
+        look=lambda _path, **_: look_answer(),
+        compare=lambda _before, _after, **_: compare_answer(decision),
         tool_version="test",
         made_with={"limits": "0" * 64},
     )

@@ -127,7 +127,10 @@ def test_check_answers_each_photo_and_pair_once(pair):
 def test_answer_about_another_photo_is_refused(pair):
     wrong = {"photo": {"sha256": "1" * 64}}
     checker = Checker(
-        look=lambda _p: wrong, compare=lambda _a, _b: {}, tool_version="", made_with={}
+        look=lambda _p, **_: wrong,
+        compare=lambda _a, _b, **_: {},
+        tool_version="",
+        made_with={},
     )
     with pytest.raises(RecordError, match="about another photo"):
         check_job(pair, checker)

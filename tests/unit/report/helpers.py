@@ -41,7 +41,7 @@ def package(state: str = "ok") -> dict:
     }
 
 
-def look(_path: Path) -> dict:
+def look(_path: Path, **_) -> dict:
     return {
         "format": "dotward.look/1",
         "photo": {},
@@ -50,7 +50,7 @@ def look(_path: Path) -> dict:
     }
 
 
-def compare(_before: Path, _after: Path) -> dict:
+def compare(_before: Path, _after: Path, **_) -> dict:
     return {
         "format": "dotward.compare/1",
         "registration": {"state": "ok", "inliers": 412, "residual_px": 0.8},

@@ -22,7 +22,7 @@ def install(monkeypatch, look, compare):
     monkeypatch.setitem(sys.modules, "vision.pipeline", pipeline)
 
 
-def refuse(*paths):
+def refuse(*paths, **_):
     raise PhotoError(f"{Path(paths[0]).name}: too dark; light it from one side.")
 
 
@@ -45,7 +45,7 @@ def test_unusable_photos_are_answered_with_their_error(pair, monkeypatch):
 
 
 def test_answers_carry_what_they_were_made_with(pair, monkeypatch):
-    def look(path):
+    def look(path, **_):
         pixels = np.zeros((4, 4, 3), dtype=np.uint8)
         sha256 = Path(path).stem
         photo = Photo(path=path, sha256=sha256, width_px=4, height_px=4, pixels=pixels)
@@ -59,7 +59,7 @@ def test_answers_carry_what_they_were_made_with(pair, monkeypatch):
 
 
 def test_a_missing_network_ends_the_check_and_records_nothing(pair, monkeypatch):
-    def no_network(_path):
+    def no_network(_path, **_):
         raise ModelError("refine.onnx: not there; install the program again.")
 
     install(monkeypatch, no_network, refuse)

@@ -1,0 +1,76 @@
+"""What a person sets right stands, and the rest is read on top of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vision.by_hand import BY_HAND, ByHand, apply_by_hand
+from vision.geometry import signed_area_px2
+from vision.load import load_photo
+from vision.pipeline import look
+
+PHOTO = Path(__file__).parents[2] / "sample_images" / "patient_before.jpg"
+TRUTH = ((575.3, 688.02), (961.26, 752.93), (1006.24, 446.29), (622.75, 382.91))
+
+
+@pytest.fixture(scope="module")
+def photo():
+    return load_photo(PHOTO)
+
+
+@pytest.fixture(scope="module")
+def found():
+    return look(PHOTO).packages
+
+
+def test_nothing_set_right_changes_nothing(photo, found):
+    assert apply_by_hand(photo, found, ByHand()) is found
+    assert not ByHand()
+
+
+def test_an_outline_set_by_hand_stands_to_the_pixel(photo, found):
+    clockwise = tuple(reversed(TRUTH))
+    first, *others = apply_by_hand(photo, found, ByHand(outline_px=clockwise))
+    assert {tuple(p) for p in first.outline_px} == set(TRUTH)
+    assert signed_area_px2(first.outline_px) > 0
+    assert len(others) == len(found) - 1
+    assert first.lead_count == 8
+    assert first.pin1.state == "ok"
+    assert first.outline_px[0] == TRUTH[0]
+
+
+@pytest.mark.parametrize("corner", range(4))
+def test_pin_1_set_by_hand_renumbers_the_leads(photo, found, corner):
+    at_px = tuple(np.array(TRUTH[corner]) + 3.0)
+    first = apply_by_hand(photo, found, ByHand(pin1_px=at_px))[0]
+    assert np.hypot(*(np.array(first.outline_px[0]) - TRUTH[corner])) < 15
+    assert first.pin1.state == "ok"
+    assert first.pin1.reasons == (BY_HAND,)
+    assert first.pin1.evidence == ()
+    if first.leads:  # a size that fits this way round
+        near = np.hypot(*(np.array(first.leads[0].toe_px) - first.outline_px[0]))
+        far = np.hypot(*(np.array(first.leads[0].toe_px) - first.outline_px[2]))
+        assert near < far
+    else:
+        assert first.px_per_mm is None
+
+
+def test_an_outline_around_nothing_says_that_nothing_was_read(photo, found):
+    bare = ((20.0, 20.0), (20.0, 120.0), (140.0, 120.0), (140.0, 20.0))
+    first = apply_by_hand(photo, found, ByHand(outline_px=bare))[0]
+    assert {tuple(p) for p in first.outline_px} == set(bare)
+    assert first.pin1.state == "unsure"
+    assert first.pin1.reasons
+
+
+def test_a_crossed_outline_is_refused(photo, found):
+    a, b, c, d = TRUTH
+    with pytest.raises(ValueError, match="not the corners"):
+        apply_by_hand(photo, found, ByHand(outline_px=(a, c, b, d)))
+
+
+def test_a_pin_1_without_a_chip_is_no_chip(photo):
+    assert apply_by_hand(photo, (), ByHand(pin1_px=(1.0, 1.0))) == ()
