@@ -137,21 +137,12 @@ def _(event: Reviewed, state: JobState) -> str | None:
 
 @_refusal_of.register(Withdrawn)
 def _(event: Withdrawn, state: JobState) -> str | None:
-    known = {
-        noted.seq
-        for noted in state.history
-        if isinstance(noted.event, _CAN_BE_WITHDRAWN)
-    }
-    gone = {
-        noted.event.event
-        for noted in state.history
-        if isinstance(noted.event, Withdrawn)
-    }
-    if event.event in known - gone:
+    standing = standing_events(state)
+    if event.event in standing:
         return None
     return (
         f"event {event.event} is not a correction, decision or review that stands; "
-        f"these do: {_listed(known - gone)}. Name one of them."
+        f"these do: {_listed(standing)}. Name one of them."
     )
 
 
@@ -168,6 +159,32 @@ def _(event: Sealed, state: JobState) -> str | None:
     if (event.count, event.head) != (state.count, state.head):
         return "something was added while the report was made. Seal again."
     return None
+
+
+def standing_events(state: JobState) -> set[int]:
+    """Give the ``seq`` of what may be taken back.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    set of int
+        Corrections, decisions and reviews that nobody has taken back.
+    """
+    known = {
+        noted.seq
+        for noted in state.history
+        if isinstance(noted.event, _CAN_BE_WITHDRAWN)
+    }
+    gone = {
+        noted.event.event
+        for noted in state.history
+        if isinstance(noted.event, Withdrawn)
+    }
+    return known - gone
 
 
 def same_person(one: str, other: str) -> bool:
