@@ -7,20 +7,27 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import quad_iou_frac, signed_area_px2, to_points
+from vision.geometry import (
+    apply_homography,
+    quad_iou_frac,
+    signed_area_px2,
+    to_points,
+)
 from vision.leads import name_package, place_leads
 from vision.locate import find_outlines
 from vision.pin1 import judge_pin1
 from vision.refine import refine
 from vision.results import Package
+from vision.rhythm import cut_lead_strips
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from vision.results import Outline, Photo
+    from vision.results import Outline, Photo, Quad
 
-MIN_CORNER_SHARE = 0.75
+MIN_CORNER_SHARE = 0.85
 """Share of the corner maps at the four corners; less is no package."""
+MOST_OUTLINES = 16
 MAX_IOU_FRAC = 0.4
 
 
@@ -43,14 +50,19 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
         A network file is missing or altered.
     """
     packages: list[Package] = []
-    for outline in find_outlines(photo, most=10):
+    for outline in find_outlines(photo, most=MOST_OUTLINES):
+        if any(_is_same(outline.corners_px, p.outline_px) for p in packages):
+            continue
         package = read_package(photo, outline)
-        if package and all(
-            quad_iou_frac(package.outline_px, p.outline_px) < MAX_IOU_FRAC
-            for p in packages
+        if package and not any(
+            _is_same(package.outline_px, p.outline_px) for p in packages
         ):
             packages.append(package)
     return tuple(sorted(packages, key=lambda p: -prominence(photo, p)))
+
+
+def _is_same(one: Quad, other: Quad) -> bool:
+    return quad_iou_frac(one, other) > MAX_IOU_FRAC
 
 
 def prominence(photo: Photo, package: Package) -> float:
@@ -80,9 +92,14 @@ def read_package(photo: Photo, outline: Outline) -> Package | None:
     first = refine(photo.pixels, np.array(outline.corners_px), turns=(0,))
     if not first or first.corner_share < MIN_CORNER_SHARE:
         return None
-    close = refine(photo.pixels, first.corners_px, turns=(0, 1, 2, 3)) or first
+    close = refine(photo.pixels, first.corners_px, turns=(0, 2)) or first
     likeliest = np.roll(close.corners_px, -int(close.turn_share.argmax()), axis=0)
-    named = name_package(close.family_share, close.count_share, aspect_of(likeliest))
+    strips = cut_lead_strips(
+        close.crop, close.lead_share, apply_homography(close.photo_to_crop, likeliest)
+    )
+    named = name_package(
+        close.family_share, close.count_share, aspect_of(likeliest), strips
+    )
     corner, pin1 = judge_pin1(close, named.family)
     corners = np.roll(close.corners_px, -corner, axis=0)
     a, b, c, d = to_points(corners)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log
+from math import exp, log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,18 +15,25 @@ from vision.geometry import (
     px_per_mm,
 )
 from vision.results import Lead
-from vision.tables import lead_positions, rank_variants
+from vision.rhythm import rhythm_share
+from vision.tables import families, lead_positions, rank_variants
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.packages import Variant
+    from vision.rhythm import LeadStrips
 
     FloatArray = npt.NDArray[np.float64]
 
-TRIED_FAMILIES, TRIED_COUNTS = 4, 6
-MISFIT_WEIGHT = 8.0
-MIN_SHARE = 1e-4
+MIN_SHARE = 0.01
+"""Belief below which a family or a lead count is taken to have this much."""
+RHYTHM_WEIGHT = 10.0
+SHAPE_SD = 0.08
+"""Standard deviation of the logarithm of a body's aspect beyond its tolerance."""
+MAX_SHAPE_COST = 8.0
+TEMPER = 2.0
+"""The terms of a score are not independent; their sum is divided by this for belief."""
 MIN_NAMED_SHARE = 0.5
 """Belief in the family below which no size, and so no scale in mm, is given."""
 
@@ -42,9 +49,12 @@ class Named:
 
 
 def name_package(
-    family_share: dict[str, float], count_share: dict[int, float], aspect: float
+    family_share: dict[str, float],
+    count_share: dict[int, float],
+    aspect: float,
+    strips: LeadStrips | None = None,
 ) -> Named:
-    """Choose family, lead count and size by belief and by the body's shape.
+    """Choose family, lead count and size by belief, shape and the leads' rhythm.
 
     Parameters
     ----------
@@ -52,40 +62,50 @@ def name_package(
         Belief by family name and by lead count.
     aspect : float
         Body length along the pin-1 row over length across it.
+    strips : LeadStrips or None
+        What lies beside the body; None where it was not cut.
 
     Returns
     -------
     Named
         Without a variant where the tables hold no such part.
+
+    Notes
+    -----
+    Every size of a likely family is scored by log belief in its family and count,
+    by how far the body's aspect lies outside the drawing's tolerance and by
+    ``rhythm_share``.
     """
-    by_family = sorted(family_share.items(), key=lambda kv: -kv[1])[:TRIED_FAMILIES]
-    by_count = sorted(count_share.items(), key=lambda kv: -kv[1])[:TRIED_COUNTS]
-    best_family, best_share = by_family[0]
-    best = Named(
-        family=best_family,
-        family_share=best_share,
-        lead_count=by_count[0][0],
-        variant=None,
+    likeliest = max(family_share, key=family_share.__getitem__)
+    if likeliest not in families():
+        return Named(
+            family=likeliest,
+            family_share=family_share[likeliest],
+            lead_count=max(count_share, key=count_share.__getitem__),
+            variant=None,
+        )
+    best: dict[str, tuple[float, Variant]] = {}
+    for family, share in family_share.items():
+        if share < MIN_SHARE:
+            continue
+        for variant, misfit in rank_variants(family, None, aspect):
+            score = log(share)
+            score += log(count_share.get(variant.lead_count, 0.0) + MIN_SHARE)
+            score -= min((log(misfit) / SHAPE_SD) ** 2 / 2, MAX_SHAPE_COST)
+            if strips is not None:
+                score += RHYTHM_WEIGHT * rhythm_share(strips, variant)
+            if family not in best or score > best[family][0]:
+                best[family] = score, variant
+    family = max(best, key=lambda name: best[name][0])
+    top, variant = best[family]
+    weights = [exp((score - top) / TEMPER) for score, _ in best.values()]
+    share = (1 - family_share.get("other", 0.0)) / sum(weights)
+    return Named(
+        family=family,
+        family_share=share,
+        lead_count=variant.lead_count,
+        variant=variant if share >= MIN_NAMED_SHARE else None,
     )
-    if best_family == "other":
-        return best
-    best_score = -np.inf
-    for family, f_share in by_family:
-        for count, c_share in by_count:
-            ranked = rank_variants(family, count, aspect)
-            if not ranked or min(f_share, c_share) < MIN_SHARE:
-                continue
-            variant, misfit = ranked[0]
-            score = log(f_share) + log(c_share) - MISFIT_WEIGHT * log(misfit)
-            if score > best_score:
-                best_score = score
-                best = Named(
-                    family=family,
-                    family_share=f_share,
-                    lead_count=count,
-                    variant=variant if f_share >= MIN_NAMED_SHARE else None,
-                )
-    return best
 
 
 def place_leads(

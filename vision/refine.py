@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import cv2
 import numpy as np
@@ -19,12 +19,16 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
+Name = TypeVar("Name", str, int)
+
 CROP_PX = 256
 FILL_FRAC = 0.56
 """Longer body side as a share of the crop's side; training saw 0.40 to 0.76."""
 MAP_STEP_PX = 2
-BODY_MAP, LEAD_MAP = 4, 5
-MARK_MAPS = {"dimple": 6, "dot": 7, "notch": 8, "bevel": 9, "bar": 10, "silkscreen": 11}
+CORNER_MAPS = 4
+LEAD_MAP = 1
+MARK_MAPS = {"dimple": 2, "dot": 3, "notch": 4, "bevel": 5, "bar": 6, "silkscreen": 7}
+"""Places among the maps that follow the corner maps; the first is the body's."""
 PEAK_RADIUS = 3
 MASS_RADIUS = 6
 MIN_CORNER_SHARE = 0.08
@@ -39,7 +43,8 @@ class CloseUp:
     ``turn_share`` (4,) the share of belief that corner k is pin 1; ``corner_share``
     how much of the corner maps' mass lies at the four corners; ``family_share`` and
     ``count_share`` probabilities by name; ``marks`` (kind, photo px, score 0..1);
-    ``crop``, ``maps`` and ``photo_to_crop`` for the steps that follow.
+    ``crop`` (256, 256, 3) BGR, ``lead_share`` (128, 128) belief that a cell is lead,
+    and ``photo_to_crop``, the homography, for the steps that follow.
     """
 
     corners_px: FloatArray = field(compare=False, repr=False)
@@ -49,7 +54,7 @@ class CloseUp:
     count_share: dict[int, float]
     marks: tuple[tuple[str, tuple[float, float], float], ...]
     crop: npt.NDArray[np.uint8] = field(compare=False, repr=False)
-    maps: npt.NDArray[np.float32] = field(compare=False, repr=False)
+    lead_share: npt.NDArray[np.float32] = field(compare=False, repr=False)
     photo_to_crop: FloatArray = field(compare=False, repr=False)
 
 
@@ -78,13 +83,16 @@ def refine(
     crop, photo_to_crop = cut(pixels, corners_px)
     stack = np.stack([np.rot90(crop, k) for k in turns])
     maps, family, count = networks.run("crop", stack)
-    places = _shares(maps[:, :4])
+    places = _shares(maps[:, :CORNER_MAPS])
     turned_back = [
         np.rot90(m, -k, axes=(1, 2)) for m, k in zip(places, turns, strict=True)
     ]
     shares = np.mean(turned_back, axis=0)
-    rest = np.mean(
-        [np.rot90(m, -k, axes=(1, 2)) for m, k in zip(maps[:, 4:], turns, strict=True)],
+    rest: FloatArray = np.mean(
+        [
+            np.rot90(m, -k, axes=(1, 2))
+            for m, k in zip(maps[:, CORNER_MAPS:], turns, strict=True)
+        ],
         axis=0,
     )
     found = _find_corners(shares)
@@ -99,16 +107,15 @@ def refine(
     )
     names = networks.registry()["crop"]
     back = np.linalg.inv(photo_to_crop)
-    logits = np.concatenate([np.zeros_like(shares), rest]).astype(np.float32)
     return CloseUp(
         corners_px=apply_homography(back, found * MAP_STEP_PX + 0.5),
         turn_share=turn / turn.sum(),
         corner_share=at_corners,
         family_share=_named(names["families"], family),
         count_share=_named(names["lead_counts"], count),
-        marks=_find_marks(logits, back),
+        marks=_find_marks(rest, back),
         crop=crop,
-        maps=logits,
+        lead_share=(1 / (1 + np.exp(-rest[LEAD_MAP]))).astype(np.float32),
         photo_to_crop=photo_to_crop,
     )
 
@@ -138,9 +145,10 @@ def _warped(
     size = (CROP_PX, CROP_PX)
     if scale > 0.7:
         way = cv2.INTER_LINEAR if scale < 1.5 else cv2.INTER_CUBIC
-        return cv2.warpAffine(
+        warped = cv2.warpAffine(
             pixels, matrix[:2], size, flags=way, borderMode=cv2.BORDER_REFLECT_101
         )
+        return warped.astype(np.uint8, copy=False)
     square = np.array([[0, 0], [CROP_PX, 0], [CROP_PX, CROP_PX], [0, CROP_PX]], float)
     piece = apply_homography(np.linalg.inv(matrix), square)
     low = np.maximum(0, np.floor(piece.min(0)) - 2).astype(int)
@@ -156,21 +164,23 @@ def _warped(
     to_part = np.array(
         [[fx, 0, (fx - 1) / 2 + low[0]], [0, fy, (fy - 1) / 2 + low[1]], [0, 0, 1]]
     )
-    return cv2.warpAffine(
+    warped = cv2.warpAffine(
         small, (matrix @ to_part)[:2], size, flags=cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REFLECT_101,
     )  # fmt: skip
+    return warped.astype(np.uint8, copy=False)
 
 
 def _shares(maps: npt.NDArray[np.float32]) -> FloatArray:
     """Softmax of every map over its cells."""
     flat = maps.reshape(*maps.shape[:2], -1).astype(float)
     flat = np.exp(flat - flat.max(-1, keepdims=True))
-    return (flat / flat.sum(-1, keepdims=True)).reshape(maps.shape)
+    shares: FloatArray = (flat / flat.sum(-1, keepdims=True)).reshape(maps.shape)
+    return shares
 
 
 def _find_corners(shares: FloatArray) -> FloatArray | None:
-    """The four strongest places of all corner maps together, counter-clockwise, map px."""
+    """Find the four strongest places of all corner maps, counter-clockwise, map px."""
     heat = shares.sum(0)
     left = cv2.GaussianBlur(heat, (0, 0), 1.2)
     found = []
@@ -202,9 +212,7 @@ def _mass(shares: FloatArray, corners: FloatArray) -> FloatArray:
     return np.array([[share[n].sum() for n in near] for share in shares])
 
 
-def _named(
-    names: Sequence[object], logits: npt.NDArray[np.float32]
-) -> dict[object, float]:
+def _named(names: Sequence[Name], logits: npt.NDArray[np.float32]) -> dict[Name, float]:
     mean = logits.mean(0)
     share = np.exp(mean - mean.max())
     share /= share.sum()
@@ -212,9 +220,9 @@ def _named(
 
 
 def _find_marks(
-    maps: npt.NDArray[np.float32], back: FloatArray
+    maps: FloatArray, back: FloatArray
 ) -> tuple[tuple[str, tuple[float, float], float], ...]:
-    """The strongest place of every mark map."""
+    """Find the strongest place of every mark map."""
     marks = []
     for kind, index in MARK_MAPS.items():
         row, col = np.unravel_index(int(maps[index].argmax()), maps[index].shape)

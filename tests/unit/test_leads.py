@@ -16,7 +16,7 @@ def test_the_shape_settles_what_the_network_leaves_open():
 
 
 def test_no_size_is_given_without_belief_in_the_family():
-    named = name_package({"MSOP": 0.4, "SSOP": 0.35, "SOIC": 0.25}, {8: 1.0}, 1.0)
+    named = name_package({"QFP": 0.4, "QFN": 0.35, "PLCC": 0.25}, {44: 1.0}, 1.0)
     assert named.variant is None
 
 

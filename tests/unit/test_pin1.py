@@ -21,7 +21,7 @@ def close_up(share, marks=()):
         count_share={},
         marks=marks,
         crop=np.zeros((1, 1, 3), np.uint8),
-        maps=np.zeros((1, 1, 1), np.float32),
+        lead_share=np.zeros((1, 1), np.float32),
         photo_to_crop=np.eye(3),
     )
 
