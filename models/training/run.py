@@ -21,7 +21,7 @@ from pathlib import Path
 import torch
 from torch import nn
 
-from models.scenes.shaded.boards import shade_boards
+from models.scenes.shaded.boards import BoardBatch, shade_boards
 from models.scenes.shaded.crops import shade_crops
 from models.scenes.shaded.primitives import Dice
 from models.training import nets, photos, targets
@@ -31,6 +31,7 @@ BOARD_PX = 512
 BATCH = {"crop": 128, "board": 16}
 PHOTO_BATCH = {"crop": 64, "board": 16}
 PEAK_RATE = 2e-3
+REPLAY_BATCHES = 1500
 
 
 class Trainer:
@@ -58,6 +59,7 @@ class Trainer:
         self.optimiser = torch.optim.AdamW(
             self.net.parameters(), lr=args.rate, weight_decay=0.02
         )
+        self.replay = Replay(REPLAY_BATCHES)
         self.skipped = 0
 
     def step(self, loss_of: object, done: float) -> float:
@@ -170,29 +172,61 @@ def photo_crop_step(trainer: Trainer, done: float) -> float:
     return trainer.step(lambda: crop_losses(trainer.net, image, truth), done)
 
 
+class Replay:
+    """The boards drawn so far, kept as bytes, so that one drawing serves many steps."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.batches: list[tuple[torch.Tensor, torch.Tensor, torch.Tensor]] = []
+        self.drawn = 0
+
+    def add(self, batch: BoardBatch) -> None:
+        image = (batch.image.clamp(0, 1) * 255).to(torch.uint8)
+        kept = (image, batch.corners, batch.is_there)
+        if len(self.batches) < self.most:
+            self.batches.append(kept)
+        else:
+            self.batches[self.drawn % self.most] = kept
+        self.drawn += 1
+
+    def pick(self) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
+        """One batch put together from four drawings of different age."""
+        part = BATCH["board"] // 4
+        picks = torch.randint(len(self.batches), (4,)).tolist()
+        start = int(torch.randint(4, (1,))) * part
+        rows = [[t[start : start + part] for t in self.batches[k]] for k in picks]
+        image, corners, is_there = (torch.cat(t) for t in zip(*rows, strict=True))
+        return image.float() / 255, corners, is_there
+
+
 def shaded_board_step(trainer: Trainer, done: float) -> float:
-    """Draw once, learn four times: each time turned, now and then mirrored, recoloured."""
+    """Draw once, learn many times: turned, mirrored and recoloured, old ones again."""
     with torch.no_grad():
-        batch = shade_boards(BATCH["board"], BOARD_PX, trainer.generator, trainer.words)
+        trainer.replay.add(
+            shade_boards(BATCH["board"], BOARD_PX, trainer.generator, trainer.words)
+        )
     whole = torch.ones(BATCH["board"], device=trainer.device)
     loss, last = math.nan, BOARD_PX - 1
-    image, corners = batch.image, batch.corners
-    for turn in range(trainer.args.uses):
-        if turn:
-            image = torch.rot90(image, 1, (2, 3))[
-                :, torch.randperm(3, device=image.device)
-            ]
+    for _ in range(min(trainer.args.uses, 1 + trainer.replay.drawn // 4)):
+        image, corners, is_there = trainer.replay.pick()
+        turn, is_mirrored = torch.randint(4, (1,)).item(), torch.rand(1) < 0.5
+        if torch.rand(1) < 0.5:
+            image = image[:, torch.randperm(3, device=image.device)]
+        image = torch.rot90(image, int(turn), (2, 3))
+        for _ in range(int(turn)):
             corners = torch.stack([corners[..., 1], last - corners[..., 0]], -1)
-        if turn == 2:
+        if is_mirrored:
             image = image.flip(3)
             corners = torch.stack([last - corners[..., 0], corners[..., 1]], -1).flip(2)
         picture = image.contiguous(memory_format=torch.channels_last)
         loss = trainer.step(
-            lambda i=picture, c=corners: targets.board_loss(
-                trainer.net(i).float(), c, batch.is_there, whole
+            lambda i=picture, c=corners, t=is_there: targets.board_loss(
+                trainer.net(i).float(), c, t, whole
             ),
             done,
         )
+        if done >= trainer.args.photos_from and torch.rand(1) < 0.3:
+            photo_board_step(trainer, done)
     return loss
 
 
