@@ -181,6 +181,48 @@ def compare(
 
 
 @app.command()
+def page(
+    *,
+    jobs: Annotated[
+        Path,
+        typer.Option(
+            "--jobs",
+            envvar="DOTWARD_JOBS",
+            help="Folder of all jobs.",
+            default_factory=lambda: Path.home() / "dotward-jobs",
+        ),
+    ],
+    port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any.")] = 7717,
+    lan: Annotated[
+        bool,
+        typer.Option("--lan", help="Let devices on this network in, with a code."),
+    ] = False,
+    address: Annotated[
+        str | None,
+        typer.Option("--address", help="With --lan: listen only at this address."),
+    ] = None,
+) -> None:
+    """Serve the page for the bench and the review, on this machine alone."""
+    from ui.page.serve import LOOPBACK, Place, serve
+
+    if address is not None and not lan:
+        message = "without --lan the page is for this machine alone: leave it out"
+        raise typer.BadParameter(message, param_hint="--address")
+    listen = (address or "0.0.0.0") if lan else LOOPBACK
+    outcome = _attempt(
+        "page",
+        lambda: serve(jobs, Place(address=listen, port=port, lan=lan), _say_line),
+    )
+    if isinstance(outcome, Exception):
+        _tell_error(outcome, None)
+        raise typer.Exit(Exit.UNUSABLE)
+
+
+def _say_line(line: str) -> None:
+    print(line, flush=True)
+
+
+@app.command()
 def demo(
     out: Annotated[
         Path, typer.Option("--out", help="Folder for the pictures and the page.")

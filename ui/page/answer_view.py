@@ -1,0 +1,245 @@
+"""An answer of the tool as the screens see it: words, findings with places, marks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ui.page.marks import moved_package, package_marks, point_back, spot_mark
+from ui.pair_words import (
+    SHOWN_APART,
+    alignment_words,
+    check_lines,
+    orientation_words,
+    pair_answer,
+    registration_words,
+)
+from ui.plain_text import visible
+from ui.read_contract import read_pair_report, read_photo_report
+from ui.words import (
+    STATE_WORDS,
+    because,
+    bridge_words,
+    look_answer,
+    look_state,
+    percent,
+    pin1_words,
+)
+from vision.errors import RecordError
+from vision.results import Registration
+
+if TYPE_CHECKING:
+    from ui.words import Answer
+    from vision.results import Bridge, Joint, Package, PairReport, PhotoReport
+
+Json = dict[str, Any]
+
+
+def photo_view(answer: Json) -> Json:
+    """Give the answer about one photo.
+
+    Parameters
+    ----------
+    answer : dict
+        A recorded ``dotward.look`` answer.
+
+    Returns
+    -------
+    dict
+        ``error`` is a sentence where the photo could not be judged, else empty.
+    """
+    try:
+        report = read_photo_report(answer)
+    except RecordError as error:
+        return _unusable(str(error))
+    main = replace(report, packages=report.packages[:1])
+    found = look_answer(main)
+    view = _words(replace(found, state=look_state(main)))
+    package = report.packages[0] if report.packages else None
+    view |= {
+        "word": STATE_WORDS[view["state"]],
+        "more_chips": max(0, len(report.packages) - 1),
+        "findings": _photo_findings(report),
+        "marks": [] if package is None else package_marks(package),
+        "outline_px": None if package is None else _corners(package),
+        "pin1_known": package is not None and package.pin1.state == "ok",
+        "lead_count": None if package is None else package.lead_count,
+    }
+    return view
+
+
+def pair_view(answer: Json) -> Json:
+    """Give the answer about a pair; places are in the frame of the before photo.
+
+    Parameters
+    ----------
+    answer : dict
+        A recorded ``dotward.compare`` answer.
+
+    Returns
+    -------
+    dict
+        ``error`` is a sentence where the pair could not be judged, else empty.
+    """
+    try:
+        report = read_pair_report(answer)
+    except RecordError as error:
+        return _unusable(str(error))
+    view = _words(pair_answer(report))
+    view |= {
+        "word": STATE_WORDS[view["state"]],
+        "decision": report.decision,
+        "findings": _pair_findings(report),
+        "marks": _pair_marks(report),
+        "lead_count": report.after_package.lead_count if report.after_package else None,
+    }
+    return view
+
+
+def _unusable(sentence: str) -> Json:
+    return {
+        "error": visible(sentence),
+        "state": "fault",
+        "word": "cannot be used",
+        "headline": "This photo cannot be judged.",
+        "details": [],
+        "next": [],
+        "cautions": [],
+        "findings": [],
+        "marks": [],
+        "outline_px": None,
+        "pin1_known": False,
+        "lead_count": None,
+        "more_chips": 0,
+    }
+
+
+def _words(found: Answer) -> Json:
+    return {
+        "error": "",
+        "state": found.state,
+        "headline": visible(found.headline),
+        "details": [visible(line) for line in found.details],
+        "next": [visible(line) for line in found.next_steps],
+        "cautions": [visible(line) for line in found.cautions],
+    }
+
+
+def _corners(package: Package) -> list[list[float]]:
+    return [list(corner) for corner in package.outline_px]
+
+
+def _finding(
+    text: str, state: str, at_px: Any = None, radius_px: float | None = None
+) -> Json:
+    return {
+        "text": visible(text),
+        "state": state,
+        "word": STATE_WORDS[state],
+        "at": None if at_px is None else [float(v) for v in at_px],
+        "radius_px": radius_px,
+    }
+
+
+def _photo_findings(report: PhotoReport) -> list[Json]:
+    found = [
+        _finding(f"Photo: {reason}", report.quality.state)
+        for reason in report.quality.reasons
+    ] or [_finding("Photo: sharp, large and even enough", report.quality.state)]
+    if not report.packages:
+        return found
+    package = report.packages[0]
+    size_px = _size_px(package)
+    corner = package.outline_px[0] if package.pin1.state == "ok" else _middle(package)
+    words = pin1_words(package.pin1, package.outline_px)
+    found.append(_finding(words, package.pin1.state, corner, size_px / 3))
+    found += _lead_findings(package, package.joints, package.bridges)
+    return found
+
+
+def _lead_findings(
+    package: Package, joints: tuple[Joint, ...], bridges: tuple[Bridge, ...]
+) -> list[Json]:
+    toes = {lead.number: lead.toe_px for lead in package.leads}
+    near_px = _size_px(package) / 8
+    found = [
+        _finding(
+            f"{bridge_words(b).capitalize()}, sure to {percent(b.confidence)}",
+            "fault",
+            b.at_px,
+            near_px,
+        )
+        for b in bridges
+    ]
+    found += [
+        _finding(
+            f"Lead {j.lead}: {STATE_WORDS[j.state]}{because(j.findings)}",
+            j.state,
+            toes.get(j.lead),
+            near_px,
+        )
+        for j in joints
+        if j.state != "ok"
+    ]
+    return found
+
+
+def _pair_findings(report: PairReport) -> list[Json]:
+    package = report.before_package
+    place = None if package is None else _middle(package)
+    near_px = None if package is None else _size_px(package) * 0.8
+    registration = report.registration
+    is_laid = isinstance(registration, Registration)
+    found = [
+        _finding(
+            orientation_words(report.orientation),
+            report.orientation.state,
+            place,
+            near_px,
+        ),
+        _finding(
+            alignment_words(report.alignment), report.alignment.state, place, near_px
+        ),
+        _finding(registration_words(report), "ok" if is_laid else "unsure"),
+    ]
+    others = [name for name in report.checks if name not in SHOWN_APART]
+    found += [
+        _finding(line, report.checks[name].state, place, near_px)
+        for name, line in zip(others, check_lines(report), strict=True)
+    ]
+    after = report.after_package
+    if after is None:
+        return found
+    leads = _lead_findings(after, report.joints, report.bridges)
+    if isinstance(registration, Registration):
+        for row in leads:
+            if row["at"] is not None:
+                row["at"] = point_back(tuple(row["at"]), registration.before_to_after)
+    return [*found, *leads]
+
+
+def _pair_marks(report: PairReport) -> list[Json]:
+    marks: list[Json] = []
+    if report.before_package is not None:
+        marks += package_marks(report.before_package, style="before", with_leads=False)
+    registration = report.registration
+    if report.after_package is None or not isinstance(registration, Registration):
+        return marks
+    bad = replace(report.after_package, joints=report.joints, bridges=report.bridges)
+    after = moved_package(bad, registration.before_to_after)
+    marks += package_marks(after)
+    near_px = _size_px(report.after_package) / 10
+    marks += [spot_mark(b.at_px, near_px, "fault") for b in after.bridges]
+    return marks
+
+
+def _middle(package: Package) -> tuple[float, float]:
+    x, y = np.mean(package.outline_px, axis=0)
+    return float(x), float(y)
+
+
+def _size_px(package: Package) -> float:
+    corners = np.array(package.outline_px)
+    return float(np.hypot(*(corners[2] - corners[0])))

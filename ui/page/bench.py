@@ -1,0 +1,154 @@
+"""The Bench screen: the form that opens a job; the rest is drawn from the record."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import gradio as gr
+from fastapi import APIRouter
+from starlette.concurrency import run_in_threadpool
+
+from ui.pair_words import DECISION_WORDS
+from ui.plain_text import visible
+from ui.record import Opened, list_jobs, new_job_name, open_job
+from vision.errors import VisionError
+from vision.pinouts import pinouts
+
+if TYPE_CHECKING:
+    from ui.page.context import PageContext
+
+RECENT = 12
+NEEDED = {
+    "by": "Say who you are: the field “You” is empty.",
+    "part": "Name the chip that is moved: the field “Chip” is empty.",
+    "patient": "Name the board that shall work: the field “Board” is empty.",
+}
+# The number of the new job goes into the address; everything else follows from it.
+GO_TO_JOB = """(job, told) => { if (job) {
+  location.assign("/?job=" + encodeURIComponent(job)); } }"""
+SAVE_PERSON = """(by, ...rest) => { try {
+  localStorage.setItem("dotward.by", by.trim()); } catch { }
+  return [by, ...rest]; }"""
+LOAD_PERSON = """() => { try {
+  return localStorage.getItem("dotward.by") || ""; } catch { return ""; } }"""
+
+
+def build(context: PageContext) -> None:
+    """Build the screen inside a Gradio page.
+
+    Parameters
+    ----------
+    context : PageContext
+    """
+
+    def open_it(by: str, part: str, patient: str, donor: str, asked: str) -> Any:
+        return open_a_job(
+            context, by=by, part=part, patient=patient, donor=donor, asked=asked
+        )
+
+    with (
+        gr.Column(elem_id="dw-bench"),
+        gr.Column(elem_id="dw-new-job", elem_classes="dw-new"),
+    ):
+        by = gr.Textbox(label="You", max_length=120, elem_id="dw-new-by")
+        part = gr.Textbox(label="Chip", info="What is written on it", max_length=200)
+        patient = gr.Textbox(
+            label="Board", info="The board that shall work", max_length=200
+        )
+        donor = gr.Textbox(
+            label="Donor board",
+            info="Only if the chip comes from another board",
+            max_length=200,
+        )
+        asked = gr.Textbox(label="What is to be done", lines=2, max_length=2000)
+        start = gr.Button("Open the job", variant="primary", elem_id="dw-open")
+        told = gr.Textbox(
+            label="Not opened",
+            visible=False,
+            interactive=False,
+            elem_id="dw-not-opened",
+        )
+        job = gr.Textbox(visible=False)
+    start.click(
+        open_it,
+        inputs=[by, part, patient, donor, asked],
+        outputs=[job, told],
+        js=SAVE_PERSON,
+        show_progress="hidden",
+        api_visibility="private",
+    ).then(None, inputs=[job, told], js=GO_TO_JOB)
+
+
+def open_a_job(context: PageContext, **texts: str) -> tuple[str, Any]:
+    """Open a job from what was typed.
+
+    Parameters
+    ----------
+    context : PageContext
+        Says where jobs lie.
+    **texts : str
+        ``by``, ``part``, ``patient``, ``donor`` and ``asked``.
+
+    Returns
+    -------
+    (str, update)
+        The job number, or an empty text and a sentence for the person.
+    """
+    typed = {
+        name: str(text or "").encode("utf-8", "replace").decode("utf-8").strip()
+        for name, text in texts.items()
+    }
+    try:
+        for name, sentence in NEEDED.items():
+            if not typed[name]:
+                return "", gr.update(value=sentence, visible=True)
+        opening = Opened(
+            job=new_job_name(),
+            technician=typed["by"],
+            part=typed["part"],
+            patient=typed["patient"],
+            donor=typed["donor"],
+            asked=typed["asked"],
+        )
+        folder = open_job(context.home, opening)
+    except VisionError as error:
+        return "", gr.update(value=visible(str(error)), visible=True)
+    return folder.name, gr.update(value="", visible=False)
+
+
+def router(context: PageContext) -> APIRouter:
+    """Give the routes that only this screen needs.
+
+    Parameters
+    ----------
+    context : PageContext
+
+    Returns
+    -------
+    APIRouter
+    """
+    routes = APIRouter(prefix="/api/bench")
+
+    async def recent() -> dict[str, Any]:
+        """List the newest jobs."""
+        rows = await run_in_threadpool(list_jobs, context.home, limit=RECENT)
+        return {"jobs": [_row(asdict(row)) for row in rows]}
+
+    async def pin_names() -> dict[str, Any]:
+        """List the pin-outs that come with the program."""
+        return {
+            name: {"title": visible(p.name), "pins": list(p.pins)}
+            for name, p in pinouts().items()
+        }
+
+    routes.add_api_route("/jobs", recent, methods=["GET"])
+    routes.add_api_route("/pinouts", pin_names, methods=["GET"])
+    return routes
+
+
+def _row(row: dict[str, Any]) -> dict[str, Any]:
+    shown = {k: visible(v) if isinstance(v, str) else v for k, v in row.items()}
+    shown["tool_word"] = DECISION_WORDS.get(row["tool_decision"], "")
+    shown["decision_word"] = DECISION_WORDS.get(row["decision"], "")
+    return shown

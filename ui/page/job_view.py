@@ -1,0 +1,325 @@
+"""A job as the screens see it: everything follows from the record, nothing is kept.
+
+Text out of the record is made visible here; the scripts show it as text only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from ui.page.answer_view import pair_view, photo_view
+from ui.page.pictures import TILE_PX, lacks_tiles, pair_key, photo_key, picture_info
+from ui.page.steps import (
+    NOT_FIRST,
+    answer_about,
+    cautions_now,
+    next_step,
+    stages_of,
+)
+from ui.pair_words import DECISION_STATE, DECISION_WORDS
+from ui.plain_text import visible, visible_lines
+from ui.record import photo_path
+from ui.words import STATE_WORDS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from ui.page.steps import StagePlace
+    from ui.page.worker import Doing
+    from ui.record import Corrected, JobState, Noted, PhotoAdded
+
+Json = dict[str, Any]
+WHAT_WORDS = {"outline": "outline", "pin1": "pin-1 corner"}
+TASK_WORDS = {
+    "view": "Opening the photo",
+    "tiles": "Preparing true pixels",
+    "pair": "Laying after over before",
+    "check": "Judging",
+    "report": "Writing the report",
+    "seal": "Writing the report and sealing",
+}
+STAGE_WORDS = {
+    "look before": "looking at the photo before lifting",
+    "look lands": "looking at the bare lands",
+    "look after": "looking at the photo after reflow",
+    "look side": "looking at the photo from the side",
+    "compare": "comparing before and after",
+}
+
+
+def job_view(state: JobState, cache: Path) -> Json:
+    """Give everything a screen shows of a job.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    cache : Path
+        Where pictures for the screen lie.
+
+    Returns
+    -------
+    dict
+        Plain JSON values; every text is visible text.
+    """
+    opened = state.opened
+    decision = state.decision
+    return {
+        "job": state.job,
+        "head": state.head,
+        "count": state.count,
+        "step": state.step,
+        "opened": {
+            "at": visible(state.history[0].at),
+            "technician": visible(opened.technician),
+            "part": visible(opened.part),
+            "patient": visible(opened.patient),
+            "donor": visible(opened.donor),
+            "asked": list(visible_lines(opened.asked)) if opened.asked else [],
+        },
+        "stages": [_stage(state, place) for place in stages_of(state)],
+        "photos": {
+            str(noted.seq): _photo(state, noted, cache) for noted in state.photos
+        },
+        "pairs": [pair for pair in _pairs(state, cache) if pair is not None],
+        "tool_decision": state.tool_decision,
+        "tool_word": DECISION_WORDS[state.tool_decision],
+        "tool_state": DECISION_STATE[state.tool_decision],
+        "decision": None
+        if decision is None
+        else {
+            "seq": decision.seq,
+            "at": visible(decision.at),
+            "decision": decision.event.decision,
+            "word": DECISION_WORDS[decision.event.decision],
+            "state": DECISION_STATE[decision.event.decision],
+            "by": visible(decision.event.by),
+            "reason": list(visible_lines(decision.event.reason)),
+        },
+        "next": next_step(state),
+        "cautions": [
+            {"title": c.title, "text": c.text, "source": c.source}
+            for c in cautions_now(state)
+        ],
+        "unjudged": _count_unjudged(state),
+    }
+
+
+def doing_view(doing: tuple[Doing, ...]) -> list[Json]:
+    """Say what runs and waits for a job.
+
+    Parameters
+    ----------
+    doing : tuple of Doing
+        What the worker tells.
+
+    Returns
+    -------
+    list of dict
+        ``kind``, ``words`` and ``since_s``; short work in the background is left out.
+    """
+    shown = []
+    for item in doing:
+        words = TASK_WORDS[item.kind]
+        if item.stage in STAGE_WORDS:
+            words = f"{words}: {STAGE_WORDS[item.stage]}"
+        elif not item.stage:
+            words = f"{words}: waiting"
+        shown.append({"kind": item.kind, "words": words, "since_s": item.since_s})
+    return shown
+
+
+def missing_pictures(folder: Path, state: JobState, cache: Path) -> list[Json]:
+    """Name the pictures that a screen will want and that have not been made.
+
+    Parameters
+    ----------
+    folder : Path
+        The job folder.
+    state : JobState
+        The job.
+    cache : Path
+        Where pictures for the screen lie.
+
+    Returns
+    -------
+    list of dict
+        ``kind`` of the task and ``about`` for it.
+    """
+    wanted: list[Json] = []
+    for noted in state.photos:
+        event = noted.event
+        answer = answer_about(state, (noted.seq,))
+        if answer is not None and "error" in answer.event.answer:
+            continue
+        path = str(photo_path(folder, event.sha256, event.suffix))
+        key = photo_key(event.sha256)
+        about = {"cache": str(cache), "key": key, "photo": path}
+        if picture_info(cache, key) is None:
+            wanted.append({"kind": "view", "about": about})
+        elif lacks_tiles(cache, key):
+            wanted.append({"kind": "tiles", "about": about})
+    for before, after in _compared(state):
+        matrix = _matrix(state, before, after)
+        info = picture_info(cache, photo_key(before.event.sha256))
+        if matrix is None or info is None:
+            continue
+        key = pair_key(before.event.sha256, after.event.sha256, matrix)
+        if picture_info(cache, key) is None:
+            path = str(photo_path(folder, after.event.sha256, after.event.suffix))
+            size = [info.width_px, info.height_px]
+            about = {"cache": str(cache), "key": key, "photo": path}
+            wanted.append(
+                {"kind": "pair", "about": {**about, "matrix": matrix, "size_px": size}}
+            )
+    return wanted
+
+
+def picture_json(state: JobState, cache: Path, key: str, name: str) -> Json | None:
+    """Give a picture as the pane takes it.
+
+    Parameters
+    ----------
+    state : JobState
+        The job it belongs to.
+    cache : Path
+        Where pictures for the screen lie.
+    key : str
+        Name of the picture.
+    name : str
+        What it shows.
+
+    Returns
+    -------
+    dict or None
+        None where it has not been made yet.
+    """
+    info = picture_info(cache, key)
+    if info is None:
+        return None
+    base = f"/api/job/{state.job}/picture/{key}"
+    large = max(info.width_px, info.height_px) > info.view_px
+    return {
+        "name": name,
+        **asdict(info),
+        "view": f"{base}/view.jpg",
+        "tiles": f"{base}/tile-{{tile}}.jpg" if large else None,
+        "tile_px": TILE_PX,
+    }
+
+
+def _stage(state: JobState, place: StagePlace) -> Json:
+    photo = state.photo(place.stage, place.role)
+    row = {
+        "stage": place.stage,
+        "role": place.role,
+        "title": place.title,
+        "ask": place.ask,
+        "optional": place in NOT_FIRST,
+        "photo": None if photo is None else photo.seq,
+    }
+    if photo is None:
+        return {**row, "state": "none", "word": "no photo yet"}
+    answer = answer_about(state, (photo.seq,))
+    if answer is None:
+        return {**row, "state": "none", "word": "taken, not judged yet"}
+    seen = photo_view(answer.event.answer)
+    if seen["error"]:
+        return {**row, "state": "fault", "word": "cannot be used"}
+    return {**row, "state": seen["state"], "word": STATE_WORDS[seen["state"]]}
+
+
+def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:
+    event = noted.event
+    answer = answer_about(state, (noted.seq,))
+    return {
+        "seq": noted.seq,
+        "stage": event.stage,
+        "role": event.role,
+        "name": visible(event.name),
+        "by": visible(event.by),
+        "at": visible(noted.at),
+        "sha256": event.sha256,
+        "picture": picture_json(state, cache, photo_key(event.sha256), event.stage),
+        "answer": None if answer is None else photo_view(answer.event.answer),
+        "corrections": [_correction(c) for c in _corrections(state, noted.seq)],
+    }
+
+
+def _corrections(state: JobState, photo: int) -> list[Noted[Corrected]]:
+    return [noted for noted in state.corrections if noted.event.photo == photo]
+
+
+def _correction(noted: Noted[Corrected]) -> Json:
+    event = noted.event
+    return {
+        "seq": noted.seq,
+        "what": visible(event.what),
+        "words": f"{WHAT_WORDS.get(event.what, visible(event.what))} set by hand by "
+        f"{visible(event.by)}",
+        "at": visible(noted.at),
+        "reason": visible(event.reason),
+    }
+
+
+def _compared(
+    state: JobState,
+) -> list[tuple[Noted[PhotoAdded], Noted[PhotoAdded]]]:
+    """Give the pairs of photos that count and were compared."""
+    by_seq = {noted.seq: noted for noted in state.photos}
+    found = {}
+    for noted in state.answers:
+        photos = noted.event.photos
+        if len(photos) == 2 and all(seq in by_seq for seq in photos):
+            found[photos] = (by_seq[photos[0]], by_seq[photos[1]])
+    return list(found.values())
+
+
+def _matrix(
+    state: JobState, before: Noted[PhotoAdded], after: Noted[PhotoAdded]
+) -> Any:
+    answer = answer_about(state, (before.seq, after.seq))
+    if answer is None:
+        return None
+    registration = answer.event.answer.get("registration")
+    return registration.get("before_to_after") if registration else None
+
+
+def _pairs(state: JobState, cache: Path) -> list[Json | None]:
+    return [_pair(state, cache, *pair) for pair in _compared(state)]
+
+
+def _pair(
+    state: JobState,
+    cache: Path,
+    before: Noted[PhotoAdded],
+    after: Noted[PhotoAdded],
+) -> Json | None:
+    answer = answer_about(state, (before.seq, after.seq))
+    if answer is None:
+        return None
+    pictures = [picture_json(state, cache, photo_key(before.event.sha256), "before")]
+    matrix = _matrix(state, before, after)
+    if matrix is not None:
+        key = pair_key(before.event.sha256, after.event.sha256, matrix)
+        pictures.append(picture_json(state, cache, key, "after"))
+    is_ready = len(pictures) == 2 and None not in pictures
+    return {
+        "seq": answer.seq,
+        "before": before.seq,
+        "after": after.seq,
+        "role": before.event.role,
+        "counts": state.answer_pair is not None and state.answer_pair.seq == answer.seq,
+        "laid_over": matrix is not None,
+        "pictures": pictures if is_ready else None,
+        "answer": pair_view(answer.event.answer),
+    }
+
+
+def _count_unjudged(state: JobState) -> int:
+    """Count the photos and pairs that wait for an answer of the tool."""
+    # The rule which of them do is the record's.
+    from ui.record.checking import unanswered  # noqa: PLC0415
+
+    return len(unanswered(state))

@@ -1,0 +1,174 @@
+"""Where a job stands: its stages, the next step, and the cautions that apply now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ui.cautions import CAUTIONS, Caution, When
+from ui.record.state import is_pair_answer
+
+if TYPE_CHECKING:
+    from ui.record import Checked, JobState, Noted, PhotoAdded
+    from ui.record.events import Role, Stage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StagePlace:
+    """One stage of the work, for one board."""
+
+    stage: Stage
+    role: Role
+    title: str
+    ask: str
+
+
+_BEFORE = StagePlace(
+    stage="before",
+    role="patient",
+    title="Before lifting",
+    ask="Photograph the chip before you lift it: from straight above, sharp, the chip "
+    "about a third of the frame, with the board's print around it.",
+)
+_DONOR = StagePlace(
+    stage="before",
+    role="donor",
+    title="Donor before lifting",
+    ask="Photograph the chip on its donor board before you lift it, from straight "
+    "above.",
+)
+_LANDS = StagePlace(
+    stage="lands",
+    role="patient",
+    title="Bare lands",
+    ask="With the chip off and the lands cleaned, photograph the empty place from "
+    "straight above.",
+)
+_AFTER = StagePlace(
+    stage="after",
+    role="patient",
+    title="After reflow",
+    ask="After soldering and cleaning, photograph the same place again as before. It "
+    "may be turned, nearer or farther.",
+)
+_SIDE = StagePlace(
+    stage="side",
+    role="patient",
+    title="From the side",
+    ask="If a joint could not be judged: photograph the row of leads from a low angle.",
+)
+NOT_FIRST = (_SIDE,)
+"""Stages that are asked for only where something could not be judged without them."""
+
+
+def stages_of(state: JobState) -> tuple[StagePlace, ...]:
+    """Give the stages of a job in the order of the work.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    tuple of StagePlace
+        With the donor's only where the job names a donor.
+    """
+    donor = (_DONOR,) if state.opened.donor.strip() else ()
+    return (_BEFORE, *donor, _LANDS, _AFTER, _SIDE)
+
+
+def answer_about(state: JobState, photos: tuple[int, ...]) -> Noted[Checked] | None:
+    """Give the newest answer about exactly these photos.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    photos : tuple of int
+        Events of one photo or of a pair.
+
+    Returns
+    -------
+    Noted or None
+        None where they were not judged.
+    """
+    for noted in reversed(state.answers):
+        is_pair = is_pair_answer(noted.event)
+        if noted.event.photos == photos and is_pair == (len(photos) == 2):
+            return noted
+    return None
+
+
+def next_step(state: JobState) -> str:
+    """Say what to do next in a job.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    str
+        One sentence or two.
+    """
+    if state.step == "sealed":
+        return "The job is sealed. Note how the first power-up went, when it was done."
+    if state.decision is not None:
+        return "Finish the job: that writes the report and seals the record."
+    for place in stages_of(state):
+        photo = state.photo(place.stage, place.role)
+        if photo is None and place not in NOT_FIRST:
+            return place.ask
+        if photo is not None and _is_unusable(state, photo):
+            return f"Take the photo “{place.title}” again: the tool could not use it."
+    if state.answer_pair is None:
+        return "Wait for the answer, or press Judge."
+    return _after_answer(state)
+
+
+def cautions_now(state: JobState) -> tuple[Caution, ...]:
+    """Give the cautions that apply at this point of the work.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    tuple of Caution
+    """
+    if state.photo("after") is not None:
+        wanted: set[When] = {"before power", "always"}
+        if state.tool_decision == "stop":
+            wanted.add("while hot")
+    elif state.photo("lands") is not None:
+        wanted = {"while hot", "always"}
+    else:
+        wanted = {"before lifting", "always"}
+        if state.photo("before") is not None:
+            wanted.add("while hot")
+    return tuple(caution for caution in CAUTIONS if caution.when in wanted)
+
+
+def _is_unusable(state: JobState, photo: Noted[PhotoAdded]) -> bool:
+    answer = answer_about(state, (photo.seq,))
+    return answer is not None and "error" in answer.event.answer
+
+
+def _after_answer(state: JobState) -> str:
+    if state.tool_decision == "stop":
+        return (
+            "Do not power the board. Have a second person look, then take the chip off "
+            "and set it anew; a new photo after reflow goes into this same job."
+        )
+    if state.tool_decision == "retake":
+        return "Take the photo again that is named below, then read the new answer."
+    if state.tool_decision == "check-by-hand":
+        return (
+            "Look yourself, under magnification, at what is named below as “cannot "
+            "tell”. Then write down what you decide."
+        )
+    return "Let a second person look. Then write down what you decide."

@@ -1,0 +1,118 @@
+"""What the worker does: prepares pictures, judges, writes reports, seals."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ui.checker import tool_checker
+from ui.page.pictures import picture_folder, save_tiles, save_view, warped
+from ui.record import check_job, load_job, seal_job
+from ui.record.files import told_as_record_error, write_whole
+from vision.load import load_photo
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import numpy as np
+
+    from ui.record import Checker, JobState
+
+    Tell = Callable[[str], None]
+    About = dict[str, Any]
+
+
+def prepare() -> None:
+    """Load what every task needs, before the first one comes."""
+    _checker()
+
+
+def view(about: About, tell: Tell) -> None:
+    """Make the view of a photo."""
+    tell("picture")
+    save_view(_folder(about), _pixels(about["photo"]))
+
+
+def tiles(about: About, tell: Tell) -> None:
+    """Make the tiles of a photo."""
+    tell("picture")
+    save_tiles(_folder(about), _pixels(about["photo"]))
+
+
+def pair(about: About, tell: Tell) -> None:
+    """Lay an after photo over its before photo, as view and tiles."""
+    tell("overlay")
+    width_px, height_px = about["size_px"]
+    pixels = warped(_pixels(about["photo"]), about["matrix"], (width_px, height_px))
+    save_view(_folder(about), pixels)
+    save_tiles(_folder(about), pixels)
+
+
+def check(about: About, tell: Tell) -> int:
+    """Judge every photo and pair of a job that has no answer yet."""
+    folder = Path(about["folder"])
+    tell("start")
+    checker = _telling(_checker(), load_job(folder), tell)
+    return len(check_job(folder, checker))
+
+
+def report(about: About, tell: Tell) -> None:
+    """Write the report of a job as it stands."""
+    # fpdf and its typeface are slow to load and only reports need them.
+    from ui.report import make_reports  # noqa: PLC0415
+
+    tell("report")
+    folder, out = Path(about["folder"]), Path(about["out"])
+    with told_as_record_error(folder.name):
+        for suffix, content in make_reports(folder, load_job(folder)).items():
+            write_whole(out.with_suffix(suffix), content)
+
+
+def seal(about: About, tell: Tell) -> int:
+    """Write the reports into a job and close it."""
+    from ui.report import make_reports  # noqa: PLC0415
+
+    tell("seal")
+    folder = Path(about["folder"])
+    return seal_job(folder, by=about["by"], make_reports=make_reports).seq
+
+
+TASKS: dict[str, Callable[[About, Tell], Any]] = {
+    "view": view,
+    "tiles": tiles,
+    "pair": pair,
+    "check": check,
+    "report": report,
+    "seal": seal,
+}
+
+
+@lru_cache(maxsize=1)
+def _checker() -> Checker:
+    return tool_checker()
+
+
+def _folder(about: About) -> Path:
+    return picture_folder(Path(about["cache"]), about["key"])
+
+
+@lru_cache(maxsize=1)
+def _pixels(path: str) -> np.ndarray:
+    return load_photo(path).pixels
+
+
+def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
+    """Say which photo is looked at while the checker looks at it."""
+    stages = {noted.event.sha256: noted.event.stage for noted in state.photos}
+
+    def look(path: Path, *rest: Any) -> About:
+        tell(f"look {stages.get(path.stem, '')}".strip())
+        return checker.look(path, *rest)
+
+    def compare(before: Path, after: Path, *rest: Any) -> About:
+        tell("compare")
+        return checker.compare(before, after, *rest)
+
+    return replace(checker, look=look, compare=compare)
