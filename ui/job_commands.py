@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-import contextlib
-import csv
-import io
-import json
-import os
-import sys
-from dataclasses import asdict, astuple, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, get_args
+from typing import Annotated, get_args
 
 import typer
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
-from ui.plain_text import csv_cell, visible
+from ui.job_options import (
+    EXIT_FAULT,
+    EXIT_UNSURE,
+    By,
+    Home,
+    Job,
+    one_of,
+    say,
+    say_entry,
+    told,
+)
+from ui.job_rows import FORMS, print_rows
 from ui.record import (
     Decided,
-    Entry,
     Head,
-    JobRow,
     Opened,
     add_event,
     add_photo,
@@ -38,30 +37,15 @@ from ui.record import (
 )
 from ui.record.events import Decision, Role, Stage
 from ui.record.files import told_as_record_error, write_whole
-from vision.errors import VisionError
+from ui.review_commands import app as review_app
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-EXIT_FAULT, EXIT_UNSURE, EXIT_UNUSABLE = 1, 3, 4
 EXITS = {"no-fault-seen": 0, "stop": EXIT_FAULT}
 
 app = typer.Typer(
     help="Keep the record of a chip move: photos, answers and decisions.",
     no_args_is_help=True,
 )
-
-Home = Annotated[
-    Path,
-    typer.Option(
-        "--jobs",
-        envvar="DOTWARD_JOBS",
-        help="Folder of all jobs.",
-        default_factory=lambda: Path.home() / "dotward-jobs",
-    ),
-]
-Job = Annotated[str, typer.Argument(help="Job number, such as 20260131-k7q2mx.")]
-By = Annotated[str, typer.Option("--by", help="Who does this.", envvar="DOTWARD_BY")]
+app.add_typer(review_app)
 
 
 @app.command("new")
@@ -75,7 +59,7 @@ def new(
     asked: Annotated[str, typer.Option(help="What is to be done.")] = "",
 ) -> None:
     """Open a job and print its number."""
-    with _told():
+    with told():
         opening = Opened(
             job=new_job_name(),
             technician=by,
@@ -85,7 +69,7 @@ def new(
             asked=asked,
         )
         folder = open_job(home, opening)
-    _say(folder.name)
+    say(folder.name)
 
 
 @app.command("add")
@@ -100,7 +84,7 @@ def add(  # noqa: PLR0913 - a photo has this many facts
     replaces: Annotated[int | None, typer.Option(help="Event it replaces.")] = None,
 ) -> None:
     """Add a photo to a job; the file itself is left as it is."""
-    with _told():
+    with told():
         entry = add_photo(
             job_folder(home, job),
             photo,
@@ -109,21 +93,21 @@ def add(  # noqa: PLR0913 - a photo has this many facts
             by=by,
             replaces=replaces,
         )
-    _say_entry(entry)
+    say_entry(entry)
 
 
 @app.command("check")
 def check(job: Job, *, home: Home) -> None:
     """Have the tool judge every photo and pair that has no answer yet."""
-    with _told():
+    with told():
         folder = job_folder(home, job)
         # The pipeline is slow to load and only this command needs it.
         from ui.checker import tool_checker  # noqa: PLC0415
 
         for entry in check_job(folder, tool_checker()):
-            _say_entry(entry)
+            say_entry(entry)
         state = load_job(folder)
-    _say(f"the tool says: {state.tool_decision}")
+    say(f"the tool says: {state.tool_decision}")
     raise typer.Exit(EXITS.get(state.tool_decision, EXIT_UNSURE))
 
 
@@ -137,7 +121,7 @@ def decide(
     why: Annotated[str, typer.Option(help="Your reason.")] = "",
 ) -> None:
     """Record your own decision; going against the tool needs a reason."""
-    with _told():
+    with told():
         folder = job_folder(home, job)
         event = Decided(
             decision=decision,  # type: ignore[arg-type]  # refused by the event itself
@@ -145,7 +129,7 @@ def decide(
             tool_decision=load_job(folder).tool_decision,
             reason=why,
         )
-        _say_entry(add_event(folder, event))
+        say_entry(add_event(folder, event))
 
 
 @app.command("seal")
@@ -154,12 +138,12 @@ def seal(job: Job, *, home: Home, by: By) -> None:
     # fpdf and its typeface are slow to load; most commands do without.
     from ui.report import make_reports  # noqa: PLC0415
 
-    with _told():
+    with told():
         entry = seal_job(job_folder(home, job), by=by, make_reports=make_reports)
     for name in entry.data["reports"]:
-        _say(f"reports/{name}")
-    _say_entry(entry)
-    _say(f"keep with the report: {entry.data['count']} events, {entry.data['head']}")
+        say(f"reports/{name}")
+    say_entry(entry)
+    say(f"keep with the report: {entry.data['count']} events, {entry.data['head']}")
 
 
 @app.command("verify")
@@ -177,16 +161,16 @@ def verify(
     expected = None
     if count is not None and head is not None:
         expected = Head(count=count, hash=head.strip().lower())
-    with _told():
+    with told():
         found = verify_job(job_folder(home, job), expected=expected)
     for problem in found.problems:
-        _say(f"PROBLEM {problem}")
+        say(f"PROBLEM {problem}")
     for remark in found.remarks:
-        _say(f"remark  {remark}")
-    _say(f"{found.count} events, head {found.head}")
+        say(f"remark  {remark}")
+    say(f"{found.count} events, head {found.head}")
     if found.problems:
         raise typer.Exit(EXIT_FAULT)
-    _say("nothing speaks against this record")
+    say("nothing speaks against this record")
 
 
 @app.command("export")
@@ -200,11 +184,11 @@ def export(
     ] = False,
 ) -> None:
     """Pack a job as a BagIt bag; places are removed from the copies."""
-    with _told():
+    with told():
         export_bag(job_folder(home, job), target, with_originals=originals)
-    _say(str(target))
+    say(str(target))
     if originals:
-        _say("the originals in it may say where the photos were taken")
+        say("the originals in it may say where the photos were taken")
 
 
 @app.command("list")
@@ -215,13 +199,9 @@ def list_command(
     form: Annotated[str, typer.Option(help="table, csv or jsonl")] = "table",
 ) -> None:
     """List jobs, newest first."""
-    forms = {"table": _print_table, "csv": _print_csv, "jsonl": _print_jsonl}
-    if form not in forms:
-        message = f"--form is {form!r}; one of {', '.join(forms)} is needed."
-        raise typer.BadParameter(message)
-    with _told():
-        rows = list_jobs(home, limit=limit)
-    forms[form](rows)
+    one_of(form, "--form", FORMS)
+    with told():
+        print_rows(list_jobs(home, limit=limit), form)
 
 
 def report_command(
@@ -237,53 +217,9 @@ def report_command(
     # fpdf and its typeface are slow to load; most commands do without.
     from ui.report import make_reports  # noqa: PLC0415
 
-    with _told():
+    with told():
         folder = job_folder(home, job)
         content = make_reports(folder, load_job(folder))[out.suffix]
         with told_as_record_error(out.name):
             write_whole(out, content)
-    _say(str(out))
-
-
-@contextlib.contextmanager
-def _told() -> Iterator[None]:
-    """Say an error of ours in one line and end with its exit code."""
-    try:
-        yield
-    except VisionError as error:
-        typer.echo(visible(str(error)), err=True)
-        raise typer.Exit(EXIT_UNUSABLE) from error
-
-
-def _say(text: str) -> None:
-    typer.echo(visible(text))
-
-
-def _say_entry(entry: Entry) -> None:
-    _say(f"event {entry.seq} {entry.kind}, head {entry.hash}")
-
-
-def _print_table(rows: tuple[JobRow, ...]) -> None:
-    table = Table(title=None, show_lines=False)
-    for name in ("job", "step", "decision", "review", "part", "patient", "technician"):
-        table.add_column(name, overflow="fold")
-    for row in rows:
-        decision = row.decision or f"(tool: {row.tool_decision})"
-        cells = (row.job, row.step, decision, row.review, row.part, row.patient)
-        # Text, not str: brackets in a name must not become markup.
-        table.add_row(*(Text(visible(c)) for c in (*cells, row.technician)))
-    width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120"))
-    Console(width=width).print(table)
-
-
-def _print_csv(rows: tuple[JobRow, ...]) -> None:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([item.name for item in fields(JobRow)])
-    writer.writerows([csv_cell(value) for value in astuple(row)] for row in rows)
-    typer.echo(out.getvalue(), nl=False)
-
-
-def _print_jsonl(rows: tuple[JobRow, ...]) -> None:
-    for row in rows:
-        typer.echo(json.dumps(asdict(row)))
+    say(str(out))

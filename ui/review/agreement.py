@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy.stats import binomtest, norm
+from scipy.special import betaincinv, ndtri
 
 from ui.record.events import DECISIONS
 from ui.record.index import with_index
@@ -28,9 +28,6 @@ PAIRS: tuple[tuple[Rater, Rater], ...] = (
     ("technician", "reviewer"),
 )
 CONFIDENCE = 0.95
-# Below this many jobs the large-sample interval of kappa is only rough (Cohen 1960
-# derives it for large n; the number is a rule of thumb from memory).
-FEW_JOBS = 30
 SOURCES = (
     "Cohen (1960), A coefficient of agreement for nominal scales, "
     "doi:10.1177/001316446002000104",
@@ -163,7 +160,7 @@ def pair_agreement(
     -----
     kappa = (po - pe) / (1 - pe) by Cohen (1960); its standard error by Fleiss,
     Cohen and Everitt (1969), formula for kappa unequal to zero; the interval is
-    normal and cut to [-1, 1].  With fewer than ``FEW_JOBS`` jobs it is rough.
+    normal and cut to [-1, 1].  It holds for many jobs.
 
     References
     ----------
@@ -171,23 +168,30 @@ def pair_agreement(
     """
     total = int(counts.sum())
     agreed = int(np.trace(counts))
-    share = low = high = None
-    if total:
-        share = agreed / total
-        interval = binomtest(agreed, total).proportion_ci(CONFIDENCE, method="exact")
-        low, high = float(interval.low), float(interval.high)
+    low, high = _exact_interval(agreed, total)
     kappa, spread = _kappa(counts)
     return PairAgreement(
         first=first,
         second=second,
         counts=tuple(tuple(int(cell) for cell in row) for row in counts),
-        agreed_frac=share,
+        agreed_frac=agreed / total if total else None,
         agreed_low_frac=low,
         agreed_high_frac=high,
         kappa=kappa,
         kappa_low=None if kappa is None or spread is None else max(-1, kappa - spread),
         kappa_high=None if kappa is None or spread is None else min(1, kappa + spread),
     )
+
+
+def _exact_interval(agreed: int, total: int) -> tuple[float, float] | tuple[None, None]:
+    """Give the interval of a share by Clopper and Pearson, from the beta quantiles."""
+    if not total:
+        return None, None
+    tail = (1 - CONFIDENCE) / 2
+    low = betaincinv(agreed, total - agreed + 1, tail) if agreed else 0.0
+    missed = total - agreed
+    high = betaincinv(agreed + 1, missed, 1 - tail) if missed else 1.0
+    return float(low), float(high)
 
 
 def _kappa(counts: NDArray[np.int64]) -> tuple[float | None, float | None]:
@@ -210,7 +214,7 @@ def _kappa(counts: NDArray[np.int64]) -> tuple[float | None, float | None]:
     )
     if variance <= 1e-15:  # no spread seen: an interval of no width would be a lie
         return kappa, None
-    return kappa, float(norm.ppf((1 + CONFIDENCE) / 2)) * math.sqrt(variance)
+    return kappa, float(ndtri((1 + CONFIDENCE) / 2)) * math.sqrt(variance)
 
 
 def _pair(

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.unit.review.helpers import Jobs
-from ui.review import Filter, accept, overrule, read_agreement
-from ui.review.agreement import pair_agreement
+from ui.review import Filter, accept, overrule
+from ui.review.agreement import pair_agreement, read_agreement
 
 CASES = Path(__file__).parents[2] / "reference" / "kappa_cases.csv"
 tables = st.lists(

@@ -1,0 +1,136 @@
+"""The review commands, as a newcomer types them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.unit.report.helpers import HOSTILE
+from tests.unit.review.helpers import Jobs
+from ui.job_commands import app
+from ui.record import load_job
+
+SQUARE = "10,10 10,40 40,40 40,10"
+
+
+@pytest.fixture
+def run(home, monkeypatch):
+    monkeypatch.setenv("DOTWARD_JOBS", str(home))
+    monkeypatch.setenv("DOTWARD_BY", "Rev")
+
+    def run_command(*words, code=0):
+        result = CliRunner().invoke(app, [str(word) for word in words])
+        assert result.exit_code == code, result.output
+        return result.output
+
+    return run_command
+
+
+@pytest.fixture
+def home(tmp_path):
+    return tmp_path / "jobs"
+
+
+@pytest.fixture
+def jobs(home, tmp_path):
+    return Jobs(home, tmp_path)
+
+
+def test_correct_records_the_point_in_the_answers_form(run, jobs):
+    job = jobs.add()
+    said = run("correct", job.name, "after", "--pin1", "12,34.5", "--why", "dot")
+    assert f"dotward job check {job.name}" in said
+    run("correct", job.name, "before", "--outline", SQUARE)
+    pin1, outline = (noted.event for noted in load_job(job).corrections)
+    assert (pin1.photo, pin1.what, pin1.value) == (3, "pin1", {"at_px": [12, 34.5]})
+    assert (pin1.by, pin1.reason) == ("Rev", "dot")
+    assert outline.photo == 2
+    assert outline.value["outline_px"][1] == [10, 40]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("after",), "--pin1 or --outline is needed"),
+        (("after", "--pin1", "1,2", "--outline", SQUARE), "one at a time"),
+        (("after", "--pin1", "here"), "points are X,Y"),
+        (("after", "--pin1", "1,2 3,4"), "one point"),
+        (("after", "--pin1", "1,nan"), "points are X,Y"),
+        (("after", "--outline", "1,1 2,2 3,3 4,4"), "four corners of a body"),
+        (("hot", "--pin1", "1,2"), "one of before, lands, after, side"),
+    ],
+)
+def test_a_correction_that_cannot_be_is_refused(run, jobs, words, says):
+    job = jobs.add()
+    said = " ".join(run("correct", job.name, *words, code=2).split())
+    assert says in said
+    assert not load_job(job).corrections
+
+
+def test_a_correction_needs_its_photo(run, jobs):
+    job = jobs.add()
+    assert "Add it first" in run("correct", job.name, "lands", "--pin1", "1,2", code=4)
+
+
+def test_review_undo_review(run, jobs):
+    job = jobs.add(decision="no-fault-seen")
+    run("review", job.name, "accept")
+    assert "taken back: event" in run("undo", job.name)
+    assert "needs a reason" in run("review", job.name, "overrule", "stop", code=4)
+    run("review", job.name, "overrule", "stop", "--why", "lead 3 floats")
+    (review,) = load_job(job).reviews
+    assert (review.event.decision, review.event.by) == ("stop", "Rev")
+    assert "second pair" in run("review", job.name, "accept", "--by", "Ada", code=4)
+
+
+@pytest.mark.parametrize(
+    "words", [("perhaps",), ("accept", "stop"), ("overrule",), ("overrule", "maybe")]
+)
+def test_a_verdict_that_is_none_is_refused(run, jobs, words):
+    job = jobs.add(decision="stop")
+    run("review", job.name, *words, "--why", "x", code=2)
+    assert not load_job(job).reviews
+
+
+def test_outcome(run, jobs):
+    job = jobs.add(decision="stop")
+    run("outcome", job.name, "failed", "--note", "no boot")
+    assert "one of worked, failed" in run("outcome", job.name, "well", code=2)
+    (noted,) = load_job(job).outcomes
+    assert (noted.event.worked, noted.event.text) == (False, "no boot")
+
+
+def test_queue_in_every_form(run, jobs):
+    first = jobs.add(decision="stop", part=f"=1+1{HOSTILE}".replace("\ud800", ""))
+    second = jobs.add(decision="no-fault-seen", technician="[red]Bo[/red]")
+    jobs.add()
+    said = run("queue")
+    assert "2 of 2 jobs shown" in said
+    assert "open 2, reviewed 0, undecided 1, all 3" in said
+    assert "[red]Bo[/red]" in said
+    assert "\x1b" not in said
+    rows = list(csv.DictReader(io.StringIO(run("queue", "--form", "csv"))))
+    assert [row["job"] for row in rows] == [first.name, second.name]
+    assert rows[0]["part"].startswith("'=1+1<script>")
+    lines = run("queue", "--form", "jsonl", "--kind", "stop").splitlines()
+    assert [json.loads(line)["job"] for line in lines] == [first.name]
+    late = run("queue", "--since", "2031-03-02", "--form", "jsonl", "--limit", 1)
+    assert json.loads(late)["job"] == second.name
+    assert "one of open" in run("queue", "--show", "x", code=2)
+
+
+def test_agreement_says_what_it_can_and_no_more(run, jobs):
+    for decision in ("no-fault-seen", "stop"):
+        job = jobs.add(tool=decision, decision=decision, worked=decision != "stop")
+        run("review", job.name, "accept")
+    said = run("agreement")
+    assert "Same word on 2 of 2 jobs: 100 % (95 % interval 16 to 100 %)." in said
+    assert "Kappa 1.00; no interval" in said
+    assert "The technician said stop: 0 worked, 1 did not." in said
+    assert "doi:10.1177/001316446002000104" in said
+    found = json.loads(run("agreement", "--form", "json", "--kind", "stop"))
+    assert found["pairs"][0]["counts"][1] == [0, 1, 0, 0]

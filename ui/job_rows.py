@@ -1,0 +1,52 @@
+"""Rows of a job list as a table, CSV or JSON lines."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING
+
+import typer
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from ui.plain_text import visible
+from ui.review.export import csv_lines, json_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from ui.record import JobRow
+
+FORMS = ("table", "csv", "jsonl")
+
+
+def print_rows(rows: Iterable[JobRow], form: str) -> None:
+    """Print rows of a list.
+
+    Parameters
+    ----------
+    rows : iterable of JobRow
+        What is listed.
+    form : str
+        One of ``FORMS``.
+    """
+    if form == "table":
+        _print_table(rows)
+        return
+    for line in (csv_lines if form == "csv" else json_lines)(rows):
+        typer.echo(line, nl=False)
+
+
+def _print_table(rows: Iterable[JobRow]) -> None:
+    table = Table(title=None, show_lines=False)
+    for name in ("job", "step", "decision", "review", "part", "patient", "technician"):
+        table.add_column(name, overflow="fold")
+    for row in rows:
+        decision = row.decision or f"(tool: {row.tool_decision})"
+        cells = (row.job, row.step, decision, row.review, row.part, row.patient)
+        # Text, not str: brackets in a name must not become markup.
+        table.add_row(*(Text(visible(c)) for c in (*cells, row.technician)))
+    width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120"))
+    Console(width=width).print(table)
