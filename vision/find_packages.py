@@ -15,7 +15,8 @@ from vision.geometry import (
 )
 from vision.leads import name_package, place_leads
 from vision.locate import find_outlines
-from vision.pin1 import judge_pin1
+from vision.markings import read_marking
+from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
 from vision.results import Package
 from vision.rhythm import cut_lead_strips
@@ -100,7 +101,10 @@ def read_package(photo: Photo, outline: Outline) -> Package | None:
     named = name_package(
         close.family_share, close.count_share, aspect_of(likeliest), strips
     )
-    corner, pin1 = judge_pin1(close, named.family)
+    marking = None
+    if wants_marking(close, named.variant):
+        marking = read_marking(photo.pixels, close.corners_px) or None
+    corner, pin1 = judge_pin1(close, named.family, marking)
     corners = np.roll(close.corners_px, -corner, axis=0)
     a, b, c, d = to_points(corners)
     package = Package(

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from vision.pin1 import MIN_SHARE, MIN_SHARE_SQUARE, judge_pin1
+from vision.markings import Marking
+from vision.pin1 import MIN_SHARE, MIN_SHARE_SQUARE, judge_pin1, wants_marking
 from vision.refine import CloseUp
+from vision.tables import variants_of
 
 SQUARE_PX = np.array([[10.0, 10], [10, 90], [90, 90], [90, 10]])
 
@@ -40,3 +44,33 @@ def test_a_mark_at_the_far_corner_is_no_evidence():
     marks = (("dimple", (80.0, 80.0), 0.9), ("dot", (15.0, 15.0), 0.9))
     _, judged = judge_pin1(close_up(0.99, marks), "SOIC")
     assert [cue.kind for cue in judged.evidence] == ["dimple"]
+
+
+def marked(corner):
+    return Marking(text="24LC256", lower_left=corner, letters=6.5, rival=1.0)
+
+
+def test_a_marking_settles_what_the_marks_leave_open():
+    _, alone = judge_pin1(close_up(0.7), "SOIC")
+    corner, judged = judge_pin1(close_up(0.7), "SOIC", marked(2))
+    assert (alone.state, judged.state, corner) == ("unsure", "ok", 2)
+    assert judged.evidence[-1].kind == "text-direction"
+
+
+def test_a_marking_that_contradicts_makes_the_answer_unsure():
+    _, judged = judge_pin1(close_up(0.85), "SOIC", marked(0))
+    assert judged.state == "unsure"
+
+
+@given(share=st.floats(0.26, 0.999), lower_left=st.integers(0, 3))
+def test_nothing_is_answered_below_the_need(share, lower_left):
+    _, judged = judge_pin1(close_up(share), "SOIC", marked(lower_left))
+    assert (judged.state == "ok") == (judged.confidence >= MIN_SHARE)
+
+
+def test_only_two_row_families_ask_for_the_marking():
+    unsettled = close_up(0.6)
+    assert wants_marking(unsettled, variants_of("SOIC", 8)[0])
+    assert not wants_marking(unsettled, variants_of("QFP", 44)[0])
+    assert not wants_marking(unsettled, variants_of("TSOP", 48)[0])
+    assert not wants_marking(close_up(0.99), variants_of("SOIC", 8)[0])
