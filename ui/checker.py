@@ -22,11 +22,14 @@ if TYPE_CHECKING:
 
     from ui.record import Corrected
     from ui.record.events import Stage
-    from vision.results import Point, Quad
+    from vision.results import PhotoReport, Point, Quad
 
     Fixes = tuple[Corrected, ...]
 
 _ROOT = Path(__file__).resolve().parent.parent
+KEPT = 2
+"""Photos whose report is kept for the comparison that follows."""
+MAX_KEPT_BYTES = 60_000_000
 _MADE_WITH = {
     "models": _ROOT / "models" / "registry.toml",
     "limits": _ROOT / "vision" / "data" / "limits.toml",
@@ -47,12 +50,24 @@ def tool_checker() -> Checker:
         The pipeline cannot be loaded, for instance for want of a network.
     """
     # Loading the networks takes a moment, so only a check pays for it.
-    from vision.pipeline import compare, look  # noqa: PLC0415
+    from vision.pipeline import compare_looks, look  # noqa: PLC0415
+
+    kept: dict[tuple[Path, ByHand], PhotoReport] = {}
+
+    def look_once(path: Path, by_hand: ByHand) -> PhotoReport:
+        """Look, or give the report of a moment ago: a comparison follows two looks."""
+        key = (path, by_hand)
+        report = kept.pop(key, None) or look(path, by_hand=by_hand)
+        if report.photo.pixels.nbytes <= MAX_KEPT_BYTES:
+            kept[key] = report
+        while len(kept) > KEPT:
+            del kept[next(iter(kept))]
+        return report
 
     def look_json(path: Path, *, stage: Stage, by_hand: Fixes) -> dict[str, Any]:
         del stage
         try:
-            return photo_report_json(look(path, by_hand=_by_hand(by_hand)))
+            return photo_report_json(look_once(path, _by_hand(by_hand)))
         except PhotoError as error:
             return error_json(path.name, error)
 
@@ -61,7 +76,8 @@ def tool_checker() -> Checker:
     ) -> dict[str, Any]:
         fixes = (_by_hand(by_hand[0]), _by_hand(by_hand[1]))
         try:
-            return pair_report_json(compare(before, after, by_hand=fixes))
+            looks = look_once(before, fixes[0]), look_once(after, fixes[1])
+            return pair_report_json(compare_looks(*looks, is_chosen=bool(fixes[0])))
         except PhotoError as error:
             return pair_error_json(before.name, after.name, error)
 

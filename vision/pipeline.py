@@ -113,9 +113,39 @@ def compare(
     before = look(before_path, by_hand=by_hand[0])
     tell("after")
     after = look(after_path, by_hand=by_hand[1])
+    return compare_looks(
+        before, after, on_progress=on_progress, is_chosen=bool(by_hand[0])
+    )
+
+
+def compare_looks(
+    before: PhotoReport,
+    after: PhotoReport,
+    *,
+    on_progress: Callable[[str], None] | None = None,
+    is_chosen: bool = False,
+) -> PairReport:
+    """Compare two photos that were looked at already.
+
+    Parameters
+    ----------
+    before, after : PhotoReport
+        What ``look`` gave; their photos hold pixels.
+    on_progress : callable or None
+        Called with a word as each stage begins.
+    is_chosen : bool
+        Whether a person chose the first package of ``before``; else a chip in the
+        middle of the photo is meant.
+
+    Returns
+    -------
+    PairReport
+        As for ``compare``.
+    """
+    tell = on_progress or (lambda _: None)
     tell("register")
     meant = [p for p in before.packages if _is_central(before.photo, p)]
-    if by_hand[0]:
+    if is_chosen:
         meant = list(before.packages[:1])
     matched = (
         match_packages(before.photo, meant, after.photo, after.packages)

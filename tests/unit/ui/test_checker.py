@@ -18,7 +18,7 @@ from vision.results import Finding, Photo, PhotoReport
 
 def install(monkeypatch, look, compare):
     pipeline = types.ModuleType("vision.pipeline")
-    pipeline.look, pipeline.compare = look, compare
+    pipeline.look, pipeline.compare_looks = look, compare
     monkeypatch.setitem(sys.modules, "vision.pipeline", pipeline)
 
 
@@ -66,3 +66,24 @@ def test_a_missing_network_ends_the_check_and_records_nothing(pair, monkeypatch)
     with pytest.raises(ModelError, match="install the program again"):
         check_job(pair, tool_checker())
     assert load_job(pair).count == 3
+
+
+def test_a_comparison_uses_the_looks_of_a_moment_ago(pair, monkeypatch):
+    looked = []
+
+    def look(path, **_):
+        looked.append(path)
+        pixels = np.zeros((4, 4, 3), dtype=np.uint8)
+        photo = Photo(
+            path=path, sha256=Path(path).stem, width_px=4, height_px=4, pixels=pixels
+        )
+        return PhotoReport(photo=photo, quality=Finding(state="unsure"), packages=())
+
+    install(monkeypatch, look, refuse_pair)
+    check_job(pair, tool_checker())
+    assert len(looked) == len(set(looked)) == 2
+
+
+def refuse_pair(before, after, **_):
+    assert before.photo.path != after.photo.path
+    raise PhotoError("after.jpg: too dark; light it from one side.")
