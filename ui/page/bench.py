@@ -24,16 +24,6 @@ NEEDED = {
     "part": "Name the chip that is moved: the field “Chip” is empty.",
     "patient": "Name the board that shall work: the field “Board” is empty.",
 }
-# The number of the new job goes into the address; everything else follows from it.
-GO_TO_JOB = """(job, told) => { if (job) {
-  location.assign("/?job=" + encodeURIComponent(job)); } }"""
-SAVE_PERSON = """(by, ...rest) => { try {
-  localStorage.setItem("dotward.by", by.trim()); } catch { }
-  return [by, ...rest]; }"""
-LOAD_PERSON = """() => { try {
-  return localStorage.getItem("dotward.by") || ""; } catch { return ""; } }"""
-
-
 def build(context: PageContext) -> None:
     """Build the screen inside a Gradio page.
 
@@ -52,9 +42,17 @@ def build(context: PageContext) -> None:
         gr.Column(elem_id="dw-new-job", elem_classes="dw-new"),
     ):
         by = gr.Textbox(label="You", max_length=120, elem_id="dw-new-by")
-        part = gr.Textbox(label="Chip", info="What is written on it", max_length=200)
+        part = gr.Textbox(
+            label="Chip",
+            info="What is written on it",
+            max_length=200,
+            elem_id="dw-new-part",
+        )
         patient = gr.Textbox(
-            label="Board", info="The board that shall work", max_length=200
+            label="Board",
+            info="The board that shall work",
+            max_length=200,
+            elem_id="dw-new-patient",
         )
         donor = gr.Textbox(
             label="Donor board",
@@ -69,15 +67,16 @@ def build(context: PageContext) -> None:
             interactive=False,
             elem_id="dw-not-opened",
         )
-        job = gr.Textbox(visible=False)
+        # The screen's script follows the link as soon as it is there; a script in the
+        # event itself would need a policy that lets texts run as code.
+        link = gr.Markdown(elem_id="dw-opened")
     start.click(
         open_it,
         inputs=[by, part, patient, donor, asked],
-        outputs=[job, told],
-        js=SAVE_PERSON,
+        outputs=[link, told],
         show_progress="hidden",
         api_visibility="private",
-    ).then(None, inputs=[job, told], js=GO_TO_JOB)
+    )
 
 
 def open_a_job(context: PageContext, **texts: str) -> tuple[str, Any]:
@@ -93,7 +92,7 @@ def open_a_job(context: PageContext, **texts: str) -> tuple[str, Any]:
     Returns
     -------
     (str, update)
-        The job number, or an empty text and a sentence for the person.
+        A link to the new job, or an empty text and a sentence for the person.
     """
     typed = {
         name: str(text or "").encode("utf-8", "replace").decode("utf-8").strip()
@@ -114,7 +113,9 @@ def open_a_job(context: PageContext, **texts: str) -> tuple[str, Any]:
         folder = open_job(context.home, opening)
     except VisionError as error:
         return "", gr.update(value=visible(str(error)), visible=True)
-    return folder.name, gr.update(value="", visible=False)
+    # A job number is a day and letters of our own: nothing that was typed.
+    link = f"[Go to job {folder.name}](/?job={folder.name})"
+    return link, gr.update(value="", visible=False)
 
 
 def router(context: PageContext) -> APIRouter:

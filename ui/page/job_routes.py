@@ -14,6 +14,7 @@ from ui.page.context import PageContext
 from ui.page.corrections import correction_of
 from ui.page.job_view import doing_view, job_view, missing_pictures
 from ui.page.worker import Task, WorkerError
+from ui.plain_text import visible
 from ui.record import (
     Decided,
     Withdrawn,
@@ -72,13 +73,12 @@ class JobRoutes:
         state = await self._load(job)
         self._want_pictures(state)
         view = await run_in_threadpool(job_view, state, self._context.cache)
-        return {**view, "doing": doing_view(self._context.worker.doing(job))}
+        return {**view, **self._going_on(job)}
 
     async def status(self, job: str) -> Json:
         """Say what is going on, in few words: screens ask this again and again."""
         state = await self._load(job)
-        doing = doing_view(self._context.worker.doing(job))
-        return {"head": state.head, "count": state.count, "doing": doing}
+        return {"head": state.head, "count": state.count, **self._going_on(job)}
 
     async def warm(self, job: str) -> Json:
         """Get ready for a photo that is about to come."""
@@ -185,6 +185,13 @@ class JobRoutes:
             Task(kind="seal", job=folder.name, about=about)
         )
         return {"seq": await asyncio.wrap_future(asked)}
+
+    def _going_on(self, job: str) -> Json:
+        worker = self._context.worker
+        return {
+            "doing": doing_view(worker.doing(job)),
+            "trouble": visible(worker.trouble(job)),
+        }
 
     def _folder(self, job: str) -> Path:
         return job_folder(self._context.home, job)

@@ -117,7 +117,7 @@ def doing_view(doing: tuple[Doing, ...]) -> list[Json]:
     Returns
     -------
     list of dict
-        ``kind``, ``words`` and ``since_s``; short work in the background is left out.
+        ``kind``, ``words``, ``since_s``, and how many steps are ``done`` ``of`` all.
     """
     shown = []
     for item in doing:
@@ -126,7 +126,15 @@ def doing_view(doing: tuple[Doing, ...]) -> list[Json]:
             words = f"{words}: {STAGE_WORDS[item.stage]}"
         elif not item.stage:
             words = f"{words}: waiting"
-        shown.append({"kind": item.kind, "words": words, "since_s": item.since_s})
+        shown.append(
+            {
+                "kind": item.kind,
+                "words": words,
+                "since_s": item.since_s,
+                "done": item.done,
+                "of": item.of,
+            }
+        )
     return shown
 
 

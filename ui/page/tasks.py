@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from ui.checker import tool_checker
 from ui.page.pictures import picture_folder, save_tiles, save_view, warped
 from ui.record import check_job, load_job, seal_job
+from ui.record.checking import unanswered
 from ui.record.files import told_as_record_error, write_whole
 from vision.load import load_photo
 
@@ -19,9 +21,18 @@ if TYPE_CHECKING:
     import numpy as np
 
     from ui.record import Checker, JobState
+    from ui.record.checking import ByHand
+    from ui.record.events import Stage
 
-    Tell = Callable[[str], None]
     About = dict[str, Any]
+
+
+class Tell(Protocol):
+    """Says how far the work has come."""
+
+    def __call__(self, stage: str, done: int = 0, of: int = 0) -> None:
+        """Name the stage that begins, and how many of all steps are done."""
+        ...
 
 
 def prepare() -> None:
@@ -105,14 +116,17 @@ def _pixels(path: str) -> np.ndarray:
 
 def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
     """Say which photo is looked at while the checker looks at it."""
-    stages = {noted.event.sha256: noted.event.stage for noted in state.photos}
+    steps = len(unanswered(state))
+    begun = count()
 
-    def look(path: Path, *rest: Any) -> About:
-        tell(f"look {stages.get(path.stem, '')}".strip())
-        return checker.look(path, *rest)
+    def look(path: Path, *, stage: Stage, by_hand: ByHand) -> About:
+        tell(f"look {stage}", next(begun), steps)
+        return checker.look(path, stage=stage, by_hand=by_hand)
 
-    def compare(before: Path, after: Path, *rest: Any) -> About:
-        tell("compare")
-        return checker.compare(before, after, *rest)
+    def compare(
+        before: Path, after: Path, *, by_hand: tuple[ByHand, ByHand]
+    ) -> About:
+        tell("compare", next(begun), steps)
+        return checker.compare(before, after, by_hand=by_hand)
 
     return replace(checker, look=look, compare=compare)

@@ -18,12 +18,9 @@ import time
 from concurrent.futures import Future, InvalidStateError
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, Any
 
 from vision.errors import VisionError
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 ROOT = Path(__file__).resolve().parents[2]
 IDLE_S = 180.0
@@ -60,16 +57,23 @@ class _Asked:
     number: int
     answer: Future[Any]
     stage: str = ""
+    done: int = 0
+    of: int = 0
     started_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doing:
-    """What is going on: ``stage`` is a word of the task's own, "" while it waits."""
+    """What is going on: ``stage`` is a word of the task's own, "" while it waits.
+
+    Of ``of`` steps ``done`` are behind it; 0 of 0 where they are not counted.
+    """
 
     kind: str
     job: str
     stage: str
+    done: int
+    of: int
     since_s: float
 
 
@@ -96,7 +100,7 @@ class Worker:
         self._process: subprocess.Popen[str] | None = None
         self._is_closed = False
         self._wanted_until_s = 0.0
-        self._watchers: list[Callable[[Task], None]] = []
+        self._trouble: dict[str, str] = {}
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
 
@@ -117,6 +121,8 @@ class Worker:
             if asked is None:
                 asked = _Asked(task=task, number=next(self._numbers), answer=Future())
                 self._waiting.append(asked)
+                if task.kind == "check":
+                    self._trouble.pop(task.job, None)
                 self._change.notify_all()
             return asked.answer
 
@@ -146,11 +152,29 @@ class Worker:
                     kind=asked.task.kind,
                     job=job,
                     stage=asked.stage,
+                    done=asked.done,
+                    of=asked.of,
                     since_s=0.0 if asked.started_s is None else now - asked.started_s,
                 )
                 for asked in self._all()
                 if asked.task.job == job
             )
+
+    def trouble(self, job: str) -> str:
+        """Say what went wrong with the last judging of a job.
+
+        Parameters
+        ----------
+        job : str
+            Job number.
+
+        Returns
+        -------
+        str
+            A sentence; empty where nothing did.
+        """
+        with self._change:
+            return self._trouble.get(job, "")
 
     def stop(self, job: str) -> bool:
         """Stop everything for a job; a process at work on it is killed.
@@ -172,6 +196,8 @@ class Worker:
             if is_running and self._running is not None:
                 dropped.append(self._running)
                 self._kill()
+            if any(asked.task.kind == "check" for asked in dropped):
+                self._trouble[job] = _STOPPED
             for asked in dropped:
                 _settle(asked.answer, WorkerError(_STOPPED))
         return bool(dropped)
@@ -208,6 +234,9 @@ class Worker:
                 outcome = error
             with self._change:
                 self._running = None
+                is_check = asked.task.kind == "check" and not asked.answer.done()
+                if is_check and isinstance(outcome, WorkerError):
+                    self._trouble[asked.task.job] = str(outcome)
             _settle(asked.answer, outcome)
 
     def _next(self) -> _Asked | None:
@@ -275,6 +304,7 @@ class Worker:
             said: dict[str, Any] = json.loads(line)
             if "stage" in said:
                 asked.stage = str(said["stage"])
+                asked.done, asked.of = int(said["done"]), int(said["of"])
             else:
                 return said
         return None

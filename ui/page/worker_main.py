@@ -43,8 +43,8 @@ def _read(tasks: queue.SimpleQueue[str]) -> None:
 
 
 def _outcome(said: dict[str, Any], answers: IO[str]) -> dict[str, Any]:
-    def tell(stage: str) -> None:
-        _say(answers, {"stage": stage})
+    def tell(stage: str, done: int = 0, of: int = 0) -> None:
+        _say(answers, {"stage": stage, "done": done, "of": of})
 
     try:
         return {"done": TASKS[said["kind"]](said["about"], tell)}

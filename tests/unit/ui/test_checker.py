@@ -51,7 +51,7 @@ def test_answers_carry_what_they_were_made_with(pair, monkeypatch):
         photo = Photo(path=path, sha256=sha256, width_px=4, height_px=4, pixels=pixels)
         return PhotoReport(photo=photo, quality=Finding(state="unsure"), packages=())
 
-    install(monkeypatch, look, refuse)
+    install(monkeypatch, look, refuse_pair)
     entry = check_job(pair, tool_checker())[0]
     assert entry.data["answer"]["format"] == "dotward.look/1"
     assert sorted(entry.data["made_with"]) == ["limits", "models"]

@@ -1,5 +1,170 @@
-// The Bench screen.
+// The Bench screen.  Everything shown follows from the job's record, which is read
+// anew whenever it has changed: reload, restart, or a photo sent from another device.
+
 import { el } from "/own/dom.js";
+import { getJson, jobOfPage, postJson } from "/own/net.js";
+import { toast } from "/own/shell.js";
+import { Answer } from "/own/bench_answer.js";
+import { Capture } from "/own/bench_capture.js";
+import { Decide } from "/own/bench_decide.js";
+import { Picture } from "/own/bench_picture.js";
+import { Strip } from "/own/bench_strip.js";
+import { mountStart } from "/own/bench_start.js";
+
+const BUSY_MS = 150;
+const CALM_MS = 2500;
+
+export const stageKey = (row) => (row.role === "patient" ? row.stage : `${row.stage}-${row.role}`);
+
+class Bench {
+  constructor(host, name) {
+    this.name = name;
+    this.url = `/api/job/${encodeURIComponent(name)}`;
+    this.job = null;
+    this.doing = [];
+    this.parts = [];
+    this.strip = new Strip(this);
+    this.capture = new Capture(this);
+    this.answer = new Answer(this);
+    this.picture = new Picture(this);
+    this.decide = new Decide(this);
+    this.parts = [this.strip, this.capture, this.answer, this.picture, this.decide];
+    host.append(
+      this.strip.root,
+      el("div", { class: "bench-columns" },
+        el("div", { class: "dw-stack bench-main" }, this.capture.root, this.picture.root),
+        el("div", { class: "dw-stack bench-side" }, this.answer.root, this.decide.root)));
+  }
+
+  get stage() {
+    const wanted = new URLSearchParams(location.search).get("stage");
+    const rows = this.job.stages;
+    return rows.find((row) => stageKey(row) === wanted)
+      || [...rows].reverse().find((row) => row.photo !== null) || rows[0];
+  }
+
+  // The stage stands in the address, so that a reload or a link comes back to it.
+  setStage(key) {
+    const address = new URL(location.href);
+    address.searchParams.set("stage", key);
+    history.replaceState(null, "", address);
+    this.render();
+  }
+
+  get photo() {
+    const seq = this.stage.photo;
+    return seq === null ? null : this.job.photos[String(seq)];
+  }
+
+  get pair() {
+    if (this.stage.stage !== "after") return null;
+    return this.job.pairs.find((pair) => pair.after === this.stage.photo) || null;
+  }
+
+  get sealed() {
+    return this.job.step === "sealed";
+  }
+
+  async load() {
+    const job = await getJson(this.url);
+    this.job = job;
+    this.doing = job.doing;
+    this.trouble = job.trouble;
+    this.render();
+  }
+
+  render() {
+    for (const part of this.parts) part.render();
+  }
+
+  // What was asked for shows at once, not at the next calm look at the status.
+  async ask(path, value) {
+    try {
+      await postJson(`${this.url}/${path}`, value);
+      toast("");
+      await this.load();
+      this.soon();
+      return true;
+    } catch (error) {
+      if (error.message) toast(error.message);
+      return false;
+    }
+  }
+
+  async judge() {
+    sessionStorage.removeItem(`dotward.stopped.${this.name}`);
+    await this.ask("judge");
+  }
+
+  async stop() {
+    sessionStorage.setItem(`dotward.stopped.${this.name}`, "yes");
+    await this.ask("stop");
+  }
+
+  // Photos that a stopped server left unjudged are judged now, unless a person stopped.
+  async goOn() {
+    if (!this.job.unjudged || this.doing.length || this.sealed) return;
+    if (sessionStorage.getItem(`dotward.stopped.${this.name}`)) return;
+    await this.ask("judge");
+  }
+
+  soon() {
+    clearTimeout(this.timer);
+    const busy = this.doing.length > 0;
+    this.timer = setTimeout(() => this.look(), busy ? BUSY_MS : CALM_MS);
+  }
+
+  async look() {
+    clearTimeout(this.timer);
+    try {
+      if (document.visibilityState === "visible") await this.follow();
+      if (this.isLost) {
+        this.isLost = false;
+        toast("");
+        await this.load();
+        await this.goOn();
+      }
+    } catch (error) {
+      this.isLost = error.status === 0;
+      toast(error.message);
+    }
+    this.soon();
+  }
+
+  async follow() {
+    const status = await getJson(`${this.url}/status`);
+    const kinds = (doing) => doing.map((item) => item.kind).join();
+    const changed = status.head !== this.job.head || kinds(status.doing) !== kinds(this.doing)
+      || status.trouble !== this.trouble;
+    this.doing = status.doing;
+    if (changed) await this.load();
+    else this.answer.renderWork();
+  }
+
+  async start() {
+    await this.load();
+    for (const name of ["visibilitychange", "pageshow", "online"]) {
+      (name === "visibilitychange" ? document : window)
+        .addEventListener(name, () => this.look());
+    }
+    postJson(`${this.url}/warm`).catch(() => {});
+    await this.goOn();
+    this.soon();
+  }
+}
+
 export async function mount(host) {
-  host.append(el("h1", {}, "Bench"));
+  const name = jobOfPage();
+  document.documentElement.dataset.job = name ? "yes" : "no";
+  if (!name) {
+    await mountStart(host);
+    return;
+  }
+  const bench = new Bench(host, name);
+  try {
+    await bench.start();
+  } catch (error) {
+    host.replaceChildren(el("div", { class: "dw-card dw-box fault" }, el("p", {}, error.message),
+      el("a", { class: "dw-button", href: "/" }, "All jobs")));
+  }
 }
