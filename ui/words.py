@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vision.errors import VisionError
+from vision.results import BY_HAND
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -141,6 +142,8 @@ def pin1_words(pin1: Pin1, outline_px: Quad) -> str:
     """
     if pin1.state != "ok":
         return f"Pin 1: cannot tell{because(pin1.reasons)}"
+    if pin1.reasons == (BY_HAND,):
+        return f"Pin 1: {corner_words(outline_px, 0)}, {BY_HAND}"
     cues = cue_words(pin1)
     return (
         f"Pin 1: {corner_words(outline_px, 0)}, sure to {percent(pin1.confidence)}"

@@ -10,7 +10,7 @@ import numpy as np
 from vision.find_packages import aspect_of, read_package
 from vision.geometry import is_sane_quad, quad_iou_frac, signed_area_px2, to_points
 from vision.leads import place_leads
-from vision.results import NotFound, Outline, Package, Pin1
+from vision.results import BY_HAND, NotFound, Outline, Package, Pin1
 from vision.tables import best_variant
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 SAME_CHIP_IOU_FRAC = 0.2
 """A chip found by the tool that overlaps the hand-set outline more is that chip."""
-BY_HAND = "set by hand"
 NOT_READ = (
     "pin 1: nothing was made out inside the outline set by hand. Mark the pin-1 corner "
     "by hand too, or take the photo closer."

@@ -21,6 +21,8 @@ Decision = Literal["no-fault-seen", "stop", "check-by-hand", "retake"]
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
 Matrix3 = tuple[tuple[float, float, float], ...]
+BY_HAND = "set by hand"
+"""The one reason of a pin 1 that a person set; its confidence is not measured."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vision.by_hand import BY_HAND, ByHand, apply_by_hand
+from vision.by_hand import ByHand, apply_by_hand
 from vision.geometry import signed_area_px2
 from vision.load import load_photo
 from vision.pipeline import look
+from vision.results import BY_HAND
 
 PHOTO = Path(__file__).parents[2] / "sample_images" / "patient_before.jpg"
 TRUTH = ((575.3, 688.02), (961.26, 752.93), (1006.24, 446.29), (622.75, 382.91))

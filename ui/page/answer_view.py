@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from vision.results import Bridge, Joint, Package, PairReport, PhotoReport
 
 Json = dict[str, Any]
+NO_PLACE = ("quality",)
+"""Checks that are about the whole photo."""
 
 
 def photo_view(answer: Json) -> Json:
@@ -61,7 +63,7 @@ def photo_view(answer: Json) -> Json:
     view |= {
         "word": STATE_WORDS[view["state"]],
         "more_chips": max(0, len(report.packages) - 1),
-        "findings": _photo_findings(report),
+        "findings": _worst_first(_photo_findings(report)),
         "marks": [] if package is None else package_marks(package),
         "outline_px": None if package is None else _corners(package),
         "pin1_known": package is not None and package.pin1.state == "ok",
@@ -91,7 +93,7 @@ def pair_view(answer: Json) -> Json:
     view |= {
         "word": STATE_WORDS[view["state"]],
         "decision": report.decision,
-        "findings": _pair_findings(report),
+        "findings": _worst_first(_pair_findings(report)),
         "marks": _pair_marks(report),
         "lead_count": report.after_package.lead_count if report.after_package else None,
     }
@@ -141,6 +143,11 @@ def _finding(
         "at": None if at_px is None else [float(v) for v in at_px],
         "radius_px": radius_px,
     }
+
+
+def _worst_first(findings: list[Json]) -> list[Json]:
+    order = ("fault", "unsure", "ok")
+    return sorted(findings, key=lambda row: order.index(row["state"]))
 
 
 def _photo_findings(report: PhotoReport) -> list[Json]:
@@ -205,10 +212,9 @@ def _pair_findings(report: PairReport) -> list[Json]:
         _finding(registration_words(report), "ok" if is_laid else "unsure"),
     ]
     others = [name for name in report.checks if name not in SHOWN_APART]
-    found += [
-        _finding(line, report.checks[name].state, place, near_px)
-        for name, line in zip(others, check_lines(report), strict=True)
-    ]
+    for name, line in zip(others, check_lines(report), strict=True):
+        where = None if name in NO_PLACE else place
+        found.append(_finding(line, report.checks[name].state, where, near_px))
     after = report.after_package
     if after is None:
         return found

@@ -24,6 +24,8 @@ NEEDED = {
     "part": "Name the chip that is moved: the field “Chip” is empty.",
     "patient": "Name the board that shall work: the field “Board” is empty.",
 }
+
+
 def build(context: PageContext) -> None:
     """Build the screen inside a Gradio page.
 

@@ -235,6 +235,11 @@ def _stage(state: JobState, place: StagePlace) -> Json:
     seen = photo_view(answer.event.answer)
     if seen["error"]:
         return {**row, "state": "fault", "word": "cannot be used"}
+    pair = state.answer_pair
+    if place.stage == "after" and pair is not None and photo.seq in pair.event.photos:
+        decision = state.tool_decision
+        word, found = DECISION_WORDS[decision], DECISION_STATE[decision]
+        return {**row, "state": found, "word": word}
     return {**row, "state": seen["state"], "word": STATE_WORDS[seen["state"]]}
 
 

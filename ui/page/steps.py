@@ -117,9 +117,11 @@ def next_step(state: JobState) -> str:
         return "The job is sealed. Note how the first power-up went, when it was done."
     if state.decision is not None:
         return "Finish the job: that writes the report and seals the record."
+    is_soldered = state.photo("after") is not None
     for place in stages_of(state):
         photo = state.photo(place.stage, place.role)
-        if photo is None and place not in NOT_FIRST:
+        too_late = is_soldered and place.stage == "lands"
+        if photo is None and place not in NOT_FIRST and not too_late:
             return place.ask
         if photo is not None and _is_unusable(state, photo):
             return f"Take the photo “{place.title}” again: the tool could not use it."

@@ -123,9 +123,7 @@ def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
         tell(f"look {stage}", next(begun), steps)
         return checker.look(path, stage=stage, by_hand=by_hand)
 
-    def compare(
-        before: Path, after: Path, *, by_hand: tuple[ByHand, ByHand]
-    ) -> About:
+    def compare(before: Path, after: Path, *, by_hand: tuple[ByHand, ByHand]) -> About:
         tell("compare", next(begun), steps)
         return checker.compare(before, after, by_hand=by_hand)
 

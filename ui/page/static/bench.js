@@ -29,11 +29,25 @@ class Bench {
     this.picture = new Picture(this);
     this.decide = new Decide(this);
     this.parts = [this.strip, this.capture, this.answer, this.picture, this.decide];
-    host.append(
-      this.strip.root,
-      el("div", { class: "bench-columns" },
-        el("div", { class: "dw-stack bench-main" }, this.capture.root, this.picture.root),
-        el("div", { class: "dw-stack bench-side" }, this.answer.root, this.decide.root)));
+    this.main = el("div", { class: "dw-stack" });
+    this.side = el("div", { class: "dw-stack" });
+    this.columns = el("div", { class: "bench-columns" }, this.main, this.side);
+    host.append(this.strip.root, this.columns);
+    this.wide = matchMedia("(min-width: 64rem)");
+    this.wide.addEventListener("change", () => this.place());
+    this.place();
+  }
+
+  // Two columns at a desk; on a phone one, in the order of the work.
+  place() {
+    const { capture, picture, answer, decide } = this;
+    const narrow = [capture.root, answer.root, picture.root, answer.findings, answer.warnings,
+      decide.root];
+    if (this.wide.matches) {
+      this.main.replaceChildren(capture.root, picture.root, answer.warnings);
+      this.side.replaceChildren(answer.root, answer.findings, decide.root);
+    } else this.main.replaceChildren(...narrow);
+    this.side.hidden = !this.wide.matches;
   }
 
   get stage() {

@@ -23,12 +23,11 @@ export class Answer {
     this.findings = el("section", { class: "dw-card", "aria-labelledby": "findings-title" },
       el("h2", { id: "findings-title" }, "Findings"), this.list);
     this.cautions = el("ul", { class: "bench-cautions" });
+    this.warnings = el("section", { class: "dw-card", "aria-labelledby": "cautions-title" },
+      el("h2", { id: "cautions-title" }, "Cautions"), this.cautions);
     this.root = el("div", { class: "dw-stack" }, this.work, this.judge, this.big,
       el("section", { class: "dw-card bench-next", "aria-labelledby": "next-title" },
-        el("h2", { id: "next-title" }, "Next step"), this.next),
-      this.findings,
-      el("section", { class: "dw-card", "aria-labelledby": "cautions-title" },
-        el("h2", { id: "cautions-title" }, "Cautions"), this.cautions));
+        el("h2", { id: "next-title" }, "Next step"), this.next));
   }
 
   // The pair's answer counts for the chip after reflow; else that of the photo.
@@ -77,7 +76,7 @@ export class Answer {
     this.big.replaceChildren(
       el("div", { class: `bench-big dw-state ${answer.state}` }, sign(answer.state), title(headline)),
       ...lines(answer.error ? [answer.error] : []),
-      ...lines(answer.next),
+      ...lines(this.bench.pair ? [] : answer.next),
       ...this.corrected());
   }
 
@@ -95,7 +94,9 @@ export class Answer {
     this.findings.hidden = found.length === 0;
     this.list.replaceChildren(...found.map((finding) => {
       const content = [stateWord(finding.state, finding.word), el("span", {}, finding.text)];
-      if (!finding.at) return el("li", { class: `bench-finding ${finding.state}` }, content);
+      if (!finding.at) {
+        return el("li", { class: `bench-finding ${finding.state}` }, el("div", {}, content));
+      }
       return el("li", { class: `bench-finding ${finding.state}` },
         el("button", { type: "button", onclick: () => this.bench.picture.zoomTo(finding) },
           content, el("span", { class: "bench-show" }, "Show")));
