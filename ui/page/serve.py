@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import uvicorn
+from filelock import FileLock, Timeout
 
 from ui.page.context import PageContext
 from ui.page.worker import Worker
@@ -152,21 +153,22 @@ def cache_of(home: Path) -> Iterator[Path]:
     ------
     Path
         A folder that only its owner may read.  Where the jobs' folder cannot be
-        written to, it lies among the temporary files and is gone in the end.
+        written to, or another page uses it, it lies among the temporary files and is
+        gone in the end.
     """
     with told_as_record_error(str(home)):
         home.mkdir(parents=True, exist_ok=True)
     cache = home / CACHE_FOLDER
-    try:
-        cache.mkdir(mode=0o700, exist_ok=True)
-        cache.chmod(0o700)
-    except OSError:
-        with tempfile.TemporaryDirectory(prefix="dotward-") as temporary:
-            _make_ready(Path(temporary))
-            yield Path(temporary)
-        return
-    _make_ready(cache)
-    yield cache
+    with contextlib.ExitStack() as held:
+        try:
+            cache.mkdir(mode=0o700, exist_ok=True)
+            cache.chmod(0o700)
+            held.enter_context(FileLock(cache / "lock", timeout=0))
+        except (OSError, Timeout):  # read-only, or another page serves these jobs
+            temporary = tempfile.TemporaryDirectory(prefix="dotward-")
+            cache = Path(held.enter_context(temporary))
+        _make_ready(cache)
+        yield cache
 
 
 def _make_ready(cache: Path) -> None:
