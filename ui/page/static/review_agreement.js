@@ -26,7 +26,7 @@ export class Agreement {
     this.inside.replaceChildren(
       el("p", { class: "dw-soft" }, "Over all jobs that the filters leave, reviewed or not."),
       ...found.pairs.map((pair) => this.pair(pair, found.heads)),
-      found.outcomes.length ? el("h3", {}, "After power-on") : "",
+      found.outcomes.length ? el("h2", {}, "After power-on") : "",
       ...found.outcomes.map((line) => el("p", {}, line)),
       el("p", {}, found.note),
       el("ul", { class: "agreement-sources" },
@@ -36,13 +36,13 @@ export class Agreement {
   pair(pair, heads) {
     const title = `${pair.first} (rows) and ${pair.second} (columns)`;
     const lines = pair.lines.map((line) => el("p", {}, line));
-    if (!pair.job_count) return el("div", {}, el("h3", {}, title), lines);
+    if (!pair.job_count) return el("div", {}, el("h2", {}, title), lines);
     const head = el("tr", {}, el("td", {}), heads.map((word) => el("th", { scope: "col" }, word)));
     const rows = pair.counts.map((counts, row) => el("tr", {},
       el("th", { scope: "row" }, heads[row]),
       counts.map((count, column) => el("td", { class: row === column ? "same" : null },
         row === column ? el("strong", {}, count) : count))));
-    return el("div", {}, el("h3", {}, title),
+    return el("div", {}, el("h2", {}, title),
       el("div", { class: "agreement-table", tabindex: "0", role: "region", "aria-label": title },
         el("table", {}, el("thead", {}, head), el("tbody", {}, rows))), lines);
   }

@@ -1,6 +1,6 @@
 // Asks what holds instead of a decision, and why.
 
-import { button, el, sign } from "/own/dom.js";
+import { button, el, stateWord } from "/own/dom.js";
 
 const WHY = ["Seen in the photos", "Seen under magnification", "Measured at the bench",
   "The tool marked the wrong place", "Another reason"];
@@ -10,7 +10,7 @@ export function askOverrule(view) {
   const choices = said.choices.map(({ decision: value, word, state }) =>
     el("label", { class: `overrule-choice dw-box ${state}` },
       el("input", { type: "radio", name: "overrule", value, required: true }),
-      sign(state), el("span", {}, word)));
+      stateWord(state, word)));
   const why = el("select", { id: "overrule-why" }, WHY.map((word) => el("option", {}, word)));
   const text = el("textarea", { id: "overrule-text", rows: "3", maxlength: "5000", required: true });
   const warning = el("p", { class: "dw-box fault overrule-warning", hidden: true },
