@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.find_packages import aspect_of, read_package
-from vision.geometry import is_sane_quad, quad_iou_frac, signed_area_px2, to_points
+from vision.geometry import is_sane_quad, signed_area_px2, to_points
 from vision.leads import place_leads
+from vision.overlap import quad_iou_frac
 from vision.results import BY_HAND, NotFound, Outline, Package, Pin1
 from vision.tables import best_variant
 

@@ -9,13 +9,13 @@ import numpy as np
 
 from vision.geometry import (
     apply_homography,
-    quad_iou_frac,
     signed_area_px2,
     to_points,
 )
 from vision.leads import name_package, place_leads
 from vision.locate import find_outlines
 from vision.markings import read_marking
+from vision.overlap import quad_iou_frac
 from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
 from vision.results import Package

@@ -15,8 +15,6 @@ Quad
     Four corners of a body.  Once pin 1 is known corner 0 is the pin-1 corner and the
     rest follow counter-clockwise as pins are numbered from above: in the package frame
     upper left, lower left, lower right, upper right.
-
-Numpy only.
 """
 
 from __future__ import annotations
@@ -31,8 +29,8 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
 
 QUAD_CORNERS = 4
+# Corners flatter or sharper than about 3 degrees do not belong to a body.
 MIN_CORNER_SINE = 0.05
-"""Corners flatter or sharper than about 3 degrees do not belong to a body."""
 
 
 def wrap_deg(theta_deg: float) -> float:
@@ -123,15 +121,14 @@ def is_sane_quad(quad: npt.ArrayLike) -> bool:
     lengths = np.linalg.norm(ahead, axis=1)
     if lengths.min() <= 0:
         return False
-    sines = (behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]) / (
-        lengths * np.roll(lengths, 1)
-    )
+    crossed = behind[:, 0] * ahead[:, 1] - behind[:, 1] * ahead[:, 0]
+    sines = crossed / (lengths * np.roll(lengths, 1))
     # Four corners that all bend one way cannot cross: they turn by 360 degrees once.
     return bool((sines > MIN_CORNER_SINE).all() or (sines < -MIN_CORNER_SINE).all())
 
 
 def order_ccw(quad: npt.ArrayLike) -> FloatArray:
-    """Put four corners into counter-clockwise order as seen, upper-left corner first.
+    """Put four corners into counter-clockwise order as seen, upper-left one first.
 
     Parameters
     ----------
@@ -141,8 +138,8 @@ def order_ccw(quad: npt.ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray of shape (4, 2), float64
-        The corners counter-clockwise, starting with the smallest ``x + y`` (of equals
-        the smaller x).  The start means nothing for pin 1.
+        Counter-clockwise from the smallest ``x + y`` (of equals the smaller x); the
+        start means nothing for pin 1.
 
     Raises
     ------
@@ -214,19 +211,17 @@ def rotation_between_deg(before: npt.ArrayLike, after: npt.ArrayLike) -> float:
 
     Notes
     -----
-    Least squares over the four corners: the argument of the sum of products of the
-    centred corners as complex numbers (Schönemann's orthogonal Procrustes problem in
-    the plane).  Exact for similar quads; between oblique views a few degrees are
-    perspective, which the quarter turn does not mind.
+    Least squares over the corners as complex numbers (Schönemann's orthogonal
+    Procrustes problem in the plane).  Exact for similar quads; between oblique views a
+    few degrees are perspective, which the quarter turn does not mind.
     """
     first, second = _points(before), _points(after)
     if signed_area_px2(first) * signed_area_px2(second) <= 0:
         message = "one quad is the mirror image of the other, or one has no area"
         raise ValueError(message)
     first, second = first - first.mean(axis=0), second - second.mean(axis=0)
-    total = np.sum(
-        (second[:, 0] + 1j * second[:, 1]) * np.conj(first[:, 0] + 1j * first[:, 1])
-    )
+    here, there = first @ [1, 1j], second @ [1, 1j]
+    total = np.sum(there * np.conj(here))
     return wrap_deg(-np.degrees(np.angle(total)))
 
 
@@ -271,8 +266,7 @@ def homography(source: npt.ArrayLike, target: npt.ArrayLike) -> FloatArray:
 
     Notes
     -----
-    Normalised direct linear transform; exact for four points, algebraic least squares
-    for more (no outlier is refused here).
+    Normalised direct linear transform; for more than four points least squares.
 
     References
     ----------
@@ -287,12 +281,9 @@ def homography(source: npt.ArrayLike, target: npt.ArrayLike) -> FloatArray:
     x, y = apply_homography(from_unit, here).T
     u, v = apply_homography(to_unit, there).T
     zero, one = np.zeros_like(x), np.ones_like(x)
-    rows = np.concatenate(
-        [
-            np.stack([x, y, one, zero, zero, zero, -u * x, -u * y, -u], axis=1),
-            np.stack([zero, zero, zero, x, y, one, -v * x, -v * y, -v], axis=1),
-        ]
-    )
+    across = np.stack([x, y, one, zero, zero, zero, -u * x, -u * y, -u], axis=1)
+    down = np.stack([zero, zero, zero, x, y, one, -v * x, -v * y, -v], axis=1)
+    rows = np.concatenate([across, down])
     _, sizes, bases = np.linalg.svd(rows)
     if sizes[7] < 1e-9 * sizes[0]:
         message = "the points lie on one line or coincide; no map is fixed"
@@ -384,53 +375,8 @@ def px_per_mm(corners_px: npt.ArrayLike, body_x_mm: float, body_y_mm: float) -> 
     float
         Pixels per millimetre, averaged over the body and both directions.
     """
-    return float(
-        np.sqrt(abs(signed_area_px2(corners_px)) / (float(body_x_mm) * body_y_mm))
-    )
-
-
-def quad_iou_frac(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
-    """Share of two convex quads that both cover: intersection over union.
-
-    Parameters
-    ----------
-    first, second : array_like of shape (4, 2)
-        Convex corners in order, either sense, pixels.
-
-    Returns
-    -------
-    float
-        0 (apart) to 1 (the same).
-
-    References
-    ----------
-    I. Sutherland and G. Hodgman, "Reentrant polygon clipping", Comm. ACM 17 (1974),
-    doi:10.1145/360767.360802.
-    """
-    clipped, frame = _points(first), _points(second)
-    if signed_area_px2(frame) < 0:
-        frame = frame[::-1]
-    area = abs(signed_area_px2(clipped)) + abs(signed_area_px2(frame))
-    for start, end in zip(frame, np.roll(frame, -1, axis=0), strict=True):
-        clipped = _keep_left(clipped, start, end)
-        if len(clipped) < 3:
-            return 0.0
-    shared = abs(signed_area_px2(clipped))
-    return float(shared / (area - shared)) if area > shared else 0.0
-
-
-def _keep_left(polygon: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
-    """Cut off what lies to the right of a directed line, as seen with y down."""
-    along = end - start
-    side = along[1] * (polygon[:, 0] - start[0]) - along[0] * (polygon[:, 1] - start[1])
-    kept: list[FloatArray] = []
-    for i, (point, here) in enumerate(zip(polygon, side, strict=True)):
-        if here >= 0:
-            kept.append(point)
-        following, there = polygon[(i + 1) % len(polygon)], side[(i + 1) % len(polygon)]
-        if here * there < 0:
-            kept.append(point + (following - point) * (here / (here - there)))
-    return np.array(kept).reshape(-1, 2)
+    area_mm2 = float(body_x_mm) * body_y_mm
+    return float(np.sqrt(abs(signed_area_px2(corners_px)) / area_mm2))
 
 
 def _normaliser(points: FloatArray) -> FloatArray:
@@ -441,9 +387,8 @@ def _normaliser(points: FloatArray) -> FloatArray:
         message = "the points coincide; no map is fixed"
         raise ValueError(message)
     scale = np.sqrt(2.0) / spread
-    return np.array(
-        [[scale, 0.0, -scale * centre[0]], [0.0, scale, -scale * centre[1]], [0, 0, 1]]
-    )
+    x, y = -scale * centre
+    return np.array([[scale, 0.0, x], [0.0, scale, y], [0.0, 0.0, 1.0]])
 
 
 def _points(points: npt.ArrayLike) -> FloatArray:

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from vision import networks
-from vision.geometry import quad_iou_frac
+from vision.overlap import quad_iou_frac
 from vision.results import Outline
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from vision.geometry import (
     apply_homography,
     is_sane_quad,
     order_ccw,
-    quad_iou_frac,
     signed_area_px2,
 )
+from vision.overlap import quad_iou_frac
 from vision.patches import Fit, Patch, cut, even_out, fit_motion, follow, warp
 from vision.results import NotFound, Registration
 

@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from vision.errors import VisionError
-from vision.geometry import quad_iou_frac
+from vision.overlap import quad_iou_frac
 from vision.pipeline import look
 
 MIN_IOU_FRAC = 0.5

@@ -10,7 +10,7 @@ import pytest
 
 from vision import pipeline
 from vision.errors import PhotoError
-from vision.geometry import quad_iou_frac
+from vision.overlap import quad_iou_frac
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 TRUTH = {
