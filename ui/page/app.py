@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse, Response
 
 from ui.page.gate import Guard
@@ -54,8 +55,7 @@ def build_app(
     app.add_api_route("/healthz", _healthz, methods=["GET"])
     app.add_api_route("/own/{name}", _static, methods=["GET", "HEAD"])
     app.add_api_route("/favicon.ico", _icon, methods=["GET"])
-    app.add_exception_handler(VisionError, _told)
-    app.add_exception_handler(Exception, _not_foreseen)
+    add_error_words(app)
     app.include_router(job_router(context))
     app.include_router(picture_router(context))
     for screen in screens_present():
@@ -65,6 +65,18 @@ def build_app(
     mount_screens(app, context)
     app.add_middleware(Guard, hosts=hosts, door=door)
     return app
+
+
+def add_error_words(app: FastAPI) -> None:
+    """Have every error of a route told in a sentence.
+
+    Parameters
+    ----------
+    app : FastAPI
+    """
+    app.add_exception_handler(VisionError, _told)
+    app.add_exception_handler(RequestValidationError, _not_understood)
+    app.add_exception_handler(Exception, _not_foreseen)
 
 
 def _healthz() -> JSONResponse:
@@ -89,6 +101,13 @@ async def _told(request: Request, error: Exception) -> JSONResponse:
     del request
     status = 422 if isinstance(error, PhotoError) else 409
     return JSONResponse({"message": visible(str(error))}, status_code=status)
+
+
+async def _not_understood(request: Request, error: Exception) -> JSONResponse:
+    """Say that an address was not understood, without saying it back."""
+    del request, error
+    message = "The page and the program do not fit together. Load the page again."
+    return JSONResponse({"message": message}, status_code=422)
 
 
 async def _not_foreseen(request: Request, error: Exception) -> JSONResponse:

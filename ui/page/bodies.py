@@ -58,7 +58,7 @@ async def read_json(request: Request) -> dict[str, Any]:
             raise InputError(message)
     try:
         value = json.loads(content)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         message = "The request is not readable; load the page again."
         raise InputError(message) from error
     if not isinstance(value, dict):

@@ -215,7 +215,7 @@ class Worker:
             for asked in self._all():
                 _settle(asked.answer, WorkerError(_STOPPED))
             self._waiting.clear()
-            self._kill()
+            self._kill(is_read=self._running is not None)
             self._change.notify_all()
         self._thread.join(timeout=5)
 
@@ -254,7 +254,7 @@ class Worker:
                     return asked
                 left_s = self._wanted_until_s - time.monotonic()
                 if left_s <= 0:
-                    self._kill()
+                    self._kill(is_read=False)
                     self._change.wait()
                 else:
                     self._start()
@@ -290,11 +290,14 @@ class Worker:
         with self._change:
             self._wanted_until_s = time.monotonic() + self._idle_s
         if answer is None:
+            with self._change:
+                if self._process is process:  # it ended by itself
+                    self._kill()
             raise WorkerError(_BROKE)
         if answer.get("memory_mb", 0.0) > MAX_MEMORY_MB:
             with self._change:
                 if not self._waiting:
-                    self._kill()
+                    self._kill(is_read=False)
         if "error" in answer:
             raise WorkerError(str(answer["error"]))
         return answer.get("done")
@@ -307,18 +310,21 @@ class Worker:
                 asked.done, asked.of = int(said["done"]), int(said["of"])
             else:
                 return said
+        answers.close()  # the process has ended
         return None
 
-    def _kill(self) -> None:
+    def _kill(self, *, is_read: bool = True) -> None:
+        """End the process; ``is_read`` where a thread still reads its answers."""
         process = self._process
         self._process = None
         if process is None:
             return
         process.kill()
         process.wait()
-        for stream in (process.stdin, process.stdout):
-            with contextlib.suppress(OSError, ValueError):
-                if stream is not None and stream is not process.stdout:
+        streams = [process.stdin] if is_read else [process.stdin, process.stdout]
+        for stream in streams:
+            with contextlib.suppress(OSError):
+                if stream is not None:
                     stream.close()
 
 
