@@ -10,6 +10,8 @@ from vision.by_hand import ByHand, apply_by_hand
 from vision.compare import compare_packages
 from vision.decide import complete, decide
 from vision.find_packages import find_packages
+from vision.joint_pair import compare_joints
+from vision.joints import with_joints
 from vision.load import load_photo
 from vision.quality import assess_quality
 from vision.register import match_packages
@@ -73,6 +75,7 @@ def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
             quality=Finding(state="unsure", reasons=(NOT_FOUND,)),
             packages=(),
         )
+    packages = tuple(with_joints(photo.pixels, p) for p in packages)
     main = packages[0]
     quality = assess_quality(photo.pixels, main.outline_px, _pitch_px(main))
     return PhotoReport(photo=photo, quality=quality, packages=packages)
@@ -159,7 +162,22 @@ def compare_looks(
     result = compare_packages(
         before.photo, before_package, after.photo, after_package, registration
     )
-    checks = complete(result.checks | {"quality": _quality(before, after)})
+    seen = compare_joints(
+        before.photo,
+        before_package,
+        after.photo,
+        after_package,
+        registration,
+        turn_deg=result.orientation.turn_deg,
+    )
+    checks = complete(
+        result.checks
+        | {
+            "quality": _quality(before, after),
+            "joints": seen.joints_check,
+            "bridges": seen.bridges_check,
+        }
+    )
     decision, reasons = decide(checks)
     return PairReport(
         before=before,
@@ -169,6 +187,8 @@ def compare_looks(
         registration=registration,
         orientation=result.orientation,
         alignment=result.alignment,
+        bridges=seen.bridges,
+        joints=seen.joints,
         checks=checks,
         decision=decision,
         reasons=reasons,

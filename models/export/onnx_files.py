@@ -21,9 +21,17 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
+from models.joints.net import CHANNELS, JointNet
 from models.scenes.shaded.packages import FAMILIES, LEAD_COUNTS
 from models.training.nets import CROP_PX, BoardNet, CropNet
+from vision.strips import COLS, ROWS
 
+OUTPUTS = {
+    "CropNet": ["maps", "family", "count"],
+    "BoardNet": ["maps"],
+    "JointNet": ["answers", "cover"],
+}
+UNCALIBRATED = {"alone": [1.0, 0.0], "pair": [1.0, 0.0]}
 MANY = 256  # tensors with more elements than this are stored in half precision
 
 
@@ -36,14 +44,18 @@ def main() -> None:
     for name, net, size in (
         ("board", BoardNet(), (1, 3, 448, 384)),
         ("crop", CropNet(), (2, 3, CROP_PX, CROP_PX)),
+        ("joints", JointNet(), (2, CHANNELS, ROWS, COLS)),
     ):
         weights = args.weights / f"{name}.pt"
         if not weights.exists():
             continue
         target = args.out / f"{name}.onnx"
         difference = export(net, weights, target, size)
+        known = rows.get(name, {})
         digest = hashlib.sha256(target.read_bytes()).hexdigest()
         rows[name] = {"file": target.name, "sha256": digest}
+        if name == "joints":
+            rows[name]["calibration"] = known.get("calibration", UNCALIBRATED)
         if name == "crop":
             rows[name] |= {"families": list(FAMILIES), "lead_counts": list(LEAD_COUNTS)}
         print(
@@ -58,10 +70,9 @@ def export(net: nn.Module, weights: Path, target: Path, size: tuple[int, ...]) -
     net.load_state_dict({k: v.float() for k, v in state.items()})
     net.eval()
     sample = torch.rand(*size, generator=torch.Generator().manual_seed(1))
-    axes = (
-        {0: "batch"} if isinstance(net, CropNet) else {0: "batch", 2: "rows", 3: "cols"}
-    )
-    outputs = ["maps", "family", "count"] if isinstance(net, CropNet) else ["maps"]
+    is_whole = isinstance(net, BoardNet)
+    axes = {0: "batch", 2: "rows", 3: "cols"} if is_whole else {0: "batch"}
+    outputs = OUTPUTS[type(net).__name__]
     torch.onnx.export(
         net, (sample,), str(target), input_names=["picture"], output_names=outputs,
         dynamic_axes={"picture": axes, **{name: {0: "batch"} for name in outputs}},
@@ -111,14 +122,16 @@ def write_registry(folder: Path, rows: dict[str, dict[str, object]]) -> None:
     for name, row in sorted(rows.items()):
         lines.append(f"[{name}]")
         for key, value in row.items():
-            text = (
-                str(value).replace("'", '"')
-                if isinstance(value, list)
-                else f'"{value}"'
-            )
-            lines.append(f"{key} = {text}")
+            lines.append(f"{key} = {_text(value)}")
         lines.append("")
     (folder / "registry.toml").write_text("\n".join(lines))
+
+
+def _text(value: object) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {_text(v)}" for k, v in value.items()) + " }"
+    is_list = isinstance(value, list)
+    return str(value).replace("'", '"') if is_list else f'"{value}"'
 
 
 if __name__ == "__main__":

@@ -103,11 +103,15 @@ def _strip(bridge: Bridge, feet: dict[int, Foot]) -> Strip:
     """Lay a bridge between two feet, at their ends or at their knees."""
     first, second = (feet[n] for n in bridge.between)
     at_end = bridge.kind == "toe"
-    back = -0.22 if at_end else 0.62 * float(first.line[:, 0].min())
+    inner = float(first.line[:, 0].min())
+    back = -0.22 if at_end else 0.62 * inner
+    if bridge.place_frac is not None:
+        back = 0.8 * inner * bridge.place_frac
+    width = bridge.width_frac or (0.95 if at_end else 0.7)
     return Strip(
         start_mm=first.pose.apply((back, 0.0)),
         end_mm=second.pose.apply((back, 0.0)),
-        half_width_mm=(0.95 if at_end else 0.7) * first.width_mm,
+        half_width_mm=width * first.width_mm,
     )
 
 

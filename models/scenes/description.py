@@ -156,10 +156,16 @@ class Joint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bridge:
-    """Solder between two neighbouring leads, numbered from 1."""
+    """Solder between two neighbouring leads, numbered from 1.
+
+    ``place_frac`` runs from the toe (0) to the body (1), ``width_frac`` is half its
+    width in lead widths; None takes what is usual for the kind.
+    """
 
     between: tuple[int, int]
     kind: BridgeKind = "toe"
+    place_frac: float | None = None
+    width_frac: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

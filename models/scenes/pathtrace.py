@@ -203,7 +203,13 @@ def build(scene: Scene, items: list[Item], *, pinhole: bool = False) -> Any:
     return mi.load_dict(world)
 
 
-def render(scene: Scene, *, samples: int, keep_noise: float = 0.25) -> np.ndarray:
+def render(
+    scene: Scene,
+    *,
+    samples: int,
+    keep_noise: float = 0.25,
+    items: list[Item] | None = None,
+) -> np.ndarray:
     """Path-trace a scene and denoise it.
 
     Parameters
@@ -211,6 +217,8 @@ def render(scene: Scene, *, samples: int, keep_noise: float = 0.25) -> np.ndarra
     scene : Scene
     samples : int
         A pixel, taken in passes so that memory stays small.
+    items : list of Item, optional
+        What ``assemble`` gave for the scene, when it is seen more than once.
     keep_noise : float
         Share of the picture before denoising; keeps fine grain alive.
 
@@ -221,7 +229,7 @@ def render(scene: Scene, *, samples: int, keep_noise: float = 0.25) -> np.ndarra
     """
     import mitsuba_oidn  # noqa: PLC0415  optional and only of use here
 
-    world = build(scene, assemble(scene))
+    world = build(scene, items if items is not None else assemble(scene))
     passes = max(1, samples // SAMPLES_PER_PASS)
     total: np.ndarray | None = None
     for k in range(passes):

@@ -170,6 +170,11 @@ def pool_mesh(pool: Pool, rng: np.random.Generator, *, step_mm: float = 0.016) -
     reach = max(max(p.length_mm, p.width_mm) for p in pool.lands) / 2 + 0.25
     at = np.array([(p.pose.x_mm, p.pose.y_mm) for p in pool.lands])
     low, high = at.min(axis=0) - reach, at.max(axis=0) + reach
+    for strip in pool.strips:
+        rim = strip.half_width_mm + 0.1
+        ends = np.array([strip.start_mm, strip.end_mm])
+        low = np.minimum(low, ends.min(axis=0) - rim)
+        high = np.maximum(high, ends.max(axis=0) + rim)
     x, y = np.meshgrid(
         np.arange(low[0], high[0], step_mm), np.arange(low[1], high[1], step_mm)
     )

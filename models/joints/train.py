@@ -1,0 +1,169 @@
+"""Train the network that reads joints.
+
+    python -m models.joints.train OUT WINDOWS... [--minutes 6] [--seed 1]
+
+WINDOWS are what ``models.joints.gather`` wrote.  Ends by the clock; OUT gets
+``joints.pt`` (half precision) and a log of figures on rendered boards kept back.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import math
+import time
+from pathlib import Path
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+
+from models.joints.draws import Bank, Batch, draw, load_bank, plain
+from models.joints.gather import CLASSES, IGNORE
+from models.joints.net import JointNet
+from models.scenes.shaded.primitives import Dice
+
+RATE, DECAY, KEEP = 2e-3, 0.02, 0.998
+SMOOTH = 0.02
+
+
+def main() -> None:
+    """Train until the time is up."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("out", type=Path)
+    parser.add_argument("windows", type=Path, nargs="+")
+    parser.add_argument("--minutes", type=float, default=6.0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--batch", type=int, default=512)
+    args = parser.parse_args()
+    args.out.mkdir(parents=True, exist_ok=True)
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(args.seed)
+    began = time.monotonic()
+    bank = load_bank(args.windows, device)
+    print(
+        f"{len(bank.left)} windows, {time.monotonic() - began:.0f} s to read",
+        flush=True,
+    )
+    generator = torch.Generator(device=device).manual_seed(args.seed)
+    net = train(bank, Dice(args.batch, generator), args.minutes * 60, began)
+    state = {
+        k: v.half() if v.is_floating_point() else v for k, v in net.state_dict().items()
+    }
+    torch.save(state, args.out / "joints.pt")
+    kept = load_bank(args.windows, device, boards="test")
+    if len(kept.left):
+        report(net, kept)
+
+
+def train(bank: Bank, dice: Dice, seconds: float, began: float) -> JointNet:
+    """Return the running mean of the weights when the time is up."""
+    net = JointNet().to(dice.device, memory_format=torch.channels_last)
+    mean = copy.deepcopy(net).eval()
+    optimiser = torch.optim.AdamW(net.parameters(), lr=RATE, weight_decay=DECAY)
+    step, skipped, told = 0, 0, 0.0
+    while (done := (time.monotonic() - began) / seconds) < 1:
+        warm = min(1.0, (step + 1) / 200)
+        for group in optimiser.param_groups:
+            group["lr"] = RATE * warm * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
+        with torch.no_grad():
+            batch = draw(bank, dice)
+        with torch.autocast(
+            dice.device.type, torch.bfloat16, enabled=dice.device.type == "cuda"
+        ):
+            said, cover = net(
+                batch.picture.contiguous(memory_format=torch.channels_last)
+            )
+        parts = losses(said.float(), cover.float(), batch)
+        loss = sum(parts.values())
+        optimiser.zero_grad(set_to_none=True)
+        if not torch.isfinite(loss):
+            skipped += 1
+            continue
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        optimiser.step()
+        step += 1
+        keep = min(KEEP, step / (step + 10))
+        with torch.no_grad():
+            for m, n in zip(
+                mean.state_dict().values(), net.state_dict().values(), strict=True
+            ):
+                if m.is_floating_point():
+                    m.lerp_(n.to(m.dtype), 1 - keep)
+                else:
+                    m.copy_(n)
+        if time.monotonic() - told > 15:
+            told = time.monotonic()
+            shown = " ".join(f"{k} {v.item():.3f}" for k, v in parts.items())
+            print(f"{done:.2f} step {step} skipped {skipped} {shown}", flush=True)
+    return mean
+
+
+def losses(
+    said: torch.Tensor, cover: torch.Tensor, batch: Batch
+) -> dict[str, torch.Tensor]:
+    """Cross entropies of every answer, each over the windows where it is known."""
+    n = len(CLASSES)
+    known = (batch.bridge != IGNORE).float()
+    target = batch.bridge.clamp(min=0).float() * (1 - SMOOTH) + SMOOTH / 2
+    bridge = F.binary_cross_entropy_with_logits(said[:, 0], target, reduction="none")
+    square = F.binary_cross_entropy_with_logits(said[:, 1], batch.is_square)
+    leads = [
+        F.cross_entropy(part, labels, ignore_index=IGNORE, label_smoothing=SMOOTH)
+        for part, labels in (
+            (said[:, 2 : 2 + n], batch.left),
+            (said[:, 2 + n :], batch.right),
+        )
+    ]
+    pixel = F.binary_cross_entropy_with_logits(cover, batch.cover, reduction="none")
+    pixel = pixel.mean((1, 2, 3)) * batch.knows_cover.float()
+    return {
+        "bridge": (bridge * known).sum() / known.sum().clamp(min=1),
+        "square": 0.3 * square,
+        "leads": leads[0] + leads[1],
+        "cover": 2.0 * pixel.sum() / batch.knows_cover.float().sum().clamp(min=1),
+    }
+
+
+@torch.no_grad()
+def report(net: JointNet, bank: Bank) -> None:
+    """Print figures on the boards kept back, with and without the before photo."""
+    for with_before in (False, True):
+        out = []
+        for k in range(0, len(bank.left), 256):
+            part = slice(k, k + 256)
+            after = plain(bank.after[part].float() / 255)
+            flag = bank.has_before[part].float()[:, None, None, None] * float(
+                with_before
+            )
+            before = plain(bank.before[part].float() / 255) * flag
+            flag = flag.expand(-1, 1, *after.shape[2:])
+            out.append(net(torch.cat([after, before, flag], 1))[0].float())
+        said = torch.cat(out).cpu().numpy()
+        bridge = bank.bridge.cpu().numpy()
+        n = len(CLASSES)
+        print(f"with before: {with_before}")
+        for cut in (0.0, 1.0, 2.0):
+            hit = (
+                (said[:, 0] > cut)[bridge == 1].mean()
+                if (bridge == 1).any()
+                else math.nan
+            )
+            false = (said[:, 0] > cut)[bridge == 0].mean()
+            print(
+                f"  bridge logit > {cut}: found {hit:.3f} of {(bridge == 1).sum()}, "
+                f"false {false:.4f} of {(bridge == 0).sum()}"
+            )
+        for side, labels in (
+            (said[:, 2 : 2 + n], bank.left),
+            (said[:, 2 + n :], bank.right),
+        ):
+            truth = labels.cpu().numpy()
+            table = np.zeros((n, n), int)
+            np.add.at(table, (truth[truth >= 0], side.argmax(1)[truth >= 0]), 1)
+            print(table.tolist())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,158 @@
+"""From beliefs to states: what is a bridge, what is only a doubt, what is unseen."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vision.geometry import body_corners_mm
+from vision.joint_pair import number_like_before
+from vision.joints import (
+    ALONE,
+    CLASSES,
+    GapBelief,
+    judge,
+    read_joints,
+    with_joints,
+)
+from vision.leads import place_leads
+from vision.results import Package, Pin1
+from vision.strips import gap_windows
+from vision.tables import variants_of
+
+SOIC8 = variants_of("SOIC", 8)[0]
+QUAD = body_corners_mm(SOIC8.body_x_mm[1], SOIC8.body_y_mm[1]) * 40 + 200
+WINDOWS = gap_windows(QUAD, SOIC8)
+SOUND = (0.96, 0.01, 0.01, 0.01, 0.01)
+
+
+def beliefs(bridged=None, leads=None, square=None):
+    bridged, leads, square = bridged or {}, leads or {}, square or {}
+    return tuple(
+        GapBelief(
+            window=w,
+            bridged=bridged.get(w.first, 0.01),
+            square=square.get(w.first, 0.99),
+            left=leads.get(w.first, SOUND),
+            right=leads.get(w.second, SOUND),
+            at_px=(1.0, 2.0),
+        )
+        for w in WINDOWS
+    )
+
+
+def share(name, value):
+    rest = (1 - value) / (len(CLASSES) - 1)
+    return tuple(value if c == name else rest for c in CLASSES)
+
+
+def package(quad=QUAD, *, pin1="ok", variant=SOIC8, confidence=0.99):
+    leads, scale = place_leads(np.asarray(quad, float), variant)
+    return Package(
+        outline_px=tuple((float(x), float(y)) for x, y in quad),
+        confidence=0.9,
+        family=variant.family,
+        family_confidence=confidence,
+        lead_count=variant.lead_count,
+        pin1=Pin1(state=pin1, confidence=0.99),
+        px_per_mm=scale,
+        variant=variant.name,
+        leads=leads,
+    )
+
+
+def test_all_sound_is_ok():
+    seen = judge(beliefs(), ALONE)
+    assert seen.joints_check.state == "ok"
+    assert seen.bridges_check.state == "ok"
+    assert [j.lead for j in seen.joints] == list(range(1, 9))
+    assert seen.bridges == ()
+
+
+def test_a_bridge_is_named_with_its_leads_and_stops_both():
+    seen = judge(beliefs(bridged={2: 0.99}), ALONE)
+    assert seen.bridges_check.state == "fault"
+    assert "leads 2 and 3" in seen.bridges_check.reasons[0]
+    assert [b.between for b in seen.bridges] == [(2, 3)]
+    assert {j.lead for j in seen.joints if j.state == "fault"} == {2, 3}
+
+
+def test_a_doubtful_gap_is_unsure_and_no_bridge():
+    doubt = (ALONE.bridge_doubt + ALONE.bridge_fault) / 2
+    seen = judge(beliefs(bridged={6: doubt}), ALONE)
+    assert seen.bridges_check.state == "unsure"
+    assert "6 and 7" in seen.bridges_check.reasons[0]
+    assert seen.bridges == ()
+
+
+def test_a_gap_that_was_not_made_out_is_never_ok():
+    seen = judge(beliefs(bridged={5: 0.99}, square={5: 0.2, 6: 0.2}), ALONE)
+    assert seen.bridges_check.state == "unsure"
+    assert seen.bridges == ()
+    assert next(j for j in seen.joints if j.lead == 5).state == "unsure"
+
+
+@pytest.mark.parametrize("name", ["lifted", "bent", "little"])
+def test_a_sure_fault_of_a_lead_is_a_fault(name):
+    seen = judge(beliefs(leads={3: share(name, 0.97)}), ALONE)
+    assert seen.joints_check.state == "fault"
+    assert seen.joints_check.reasons[0].startswith("lead 3:")
+
+
+def test_a_doubtful_lead_asks_for_a_low_angle_photo():
+    seen = judge(beliefs(leads={7: share("lifted", 0.6)}), ALONE)
+    assert seen.joints_check.state == "unsure"
+    assert "low-angle photo" in seen.joints_check.reasons[0]
+
+
+def test_too_much_solder_is_looked_at_by_eye_and_stops_nothing():
+    seen = judge(beliefs(leads={1: share("much", 0.99)}), ALONE)
+    assert seen.joints_check.state == "unsure"
+
+
+def test_no_window_is_no_judgement():
+    seen = judge((), ALONE)
+    assert seen.joints_check.state == "unsure"
+    assert seen.bridges_check.state == "unsure"
+
+
+def test_nothing_is_said_of_a_photo_that_is_too_coarse():
+    small = package(QUAD / 10)
+    seen = read_joints(np.zeros((60, 60, 3), np.uint8), small)
+    assert seen.bridges_check.state == "unsure"
+    assert "px needed" in seen.bridges_check.reasons[0]
+    assert all(j.state == "unsure" for j in seen.joints)
+
+
+def test_leadless_joints_are_said_to_be_unseen():
+    qfn = variants_of("QFN")[0]
+    quad = body_corners_mm(qfn.body_x_mm[1], qfn.body_y_mm[1]) * 40 + 200
+    seen = read_joints(np.zeros((400, 400, 3), np.uint8), package(quad, variant=qfn))
+    assert seen.joints_check.state == "unsure"
+    assert "under the body" in seen.joints_check.reasons[0]
+
+
+def test_a_package_without_a_size_is_left_alone():
+    bare = replace(package(), leads=(), variant=None)
+    assert with_joints(np.zeros((400, 400, 3), np.uint8), bare) == bare
+    assert (
+        read_joints(np.zeros((400, 400, 3), np.uint8), bare).joints_check.state
+        == "unsure"
+    )
+
+
+@pytest.mark.parametrize("turn_deg", [0, 180])
+def test_leads_after_are_numbered_from_pin_1_before(turn_deg):
+    before = package()
+    shuffled = np.roll(QUAD, 2, axis=0) + 3.0
+    after = replace(package(shuffled, pin1="unsure"), confidence=0.9)
+    board = np.array([[1, 0, 3.0], [0, 1, 3.0], [0, 0, 1]])
+    numbered = number_like_before(before, after, board, turn_deg)
+    expected = QUAD[turn_deg // 90 % 4] + 3.0
+    assert numbered.outline_px[0] == pytest.approx(tuple(expected))
+
+
+def test_without_pin_1_before_the_chip_after_keeps_its_own():
+    after = package(np.roll(QUAD, 2, axis=0))
+    before = package(pin1="unsure")
+    assert number_like_before(before, after, np.eye(3), 0) == after

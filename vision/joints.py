@@ -1,0 +1,389 @@
+"""Reads every joint of a gull-wing package: bridged, lifted, bent, too little solder.
+
+A network looks at each gap between neighbours (``strips.py``), alone or beside the
+same place in the photo before; its beliefs become states here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.geometry import apply_homography
+from vision.networks import registry, run
+from vision.results import Bridge, Finding, Joint
+from vision.strips import (
+    COLS,
+    LEFT_COL,
+    MIDDLE_COL,
+    RIGHT_COL,
+    ROWS,
+    TOE_ROW,
+    cut_windows,
+    gap_windows,
+    variant_of,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.results import Package, State
+    from vision.strips import GapWindow
+
+    ByteImage = npt.NDArray[np.uint8]
+    FloatArray = npt.NDArray[np.float64]
+
+LEAST_SPACING_PX = 9.0
+"""Photo pixels from lead to lead below which no gap is judged."""
+MOST_WINDOWS = 220
+"""Gaps judged in one package; a 176-lead part has 172."""
+SQUARE = 0.5
+"""Belief that a window lies on a gap, below which nothing is said about it."""
+CLASSES = ("sound", "lifted", "bent", "little", "much")
+FAULT_WORDS = {
+    "lifted": "stands clear of its solder",
+    "bent": "foot bent out of the row",
+    "little": "little or no solder",
+    "much": "buried under a round back of solder",
+}
+FAULTS = ("lifted", "bent", "little")
+"""Classes that stop a board; a round back of solder is only looked at by eye."""
+LOW_ANGLE = "a low-angle photo along that row would settle it"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cuts:
+    """Beliefs at which a state changes; chosen on the photos learned from.
+
+    ``bridge_fault`` and above is a bridge, ``bridge_doubt`` and above is unsure;
+    a lead is sound from ``sound`` on and faulty from ``lead_fault`` on.
+    """
+
+    bridge_fault: float
+    bridge_doubt: float
+    sound: float
+    lead_fault: float
+
+
+ALONE = Cuts(bridge_fault=0.93, bridge_doubt=0.60, sound=0.50, lead_fault=0.90)
+PAIR = Cuts(bridge_fault=0.88, bridge_doubt=0.50, sound=0.40, lead_fault=0.85)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapBelief:
+    """What the network believes of one window."""
+
+    window: GapWindow
+    bridged: float
+    square: float
+    left: tuple[float, ...]
+    right: tuple[float, ...]
+    at_px: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointsSeen:
+    """Every joint and bridge of a package, and both checks summed up."""
+
+    joints: tuple[Joint, ...]
+    bridges: tuple[Bridge, ...]
+    joints_check: Finding
+    bridges_check: Finding
+
+
+def read_joints(
+    pixels: ByteImage,
+    package: Package,
+    *,
+    before: tuple[ByteImage, FloatArray] | None = None,
+) -> JointsSeen:
+    """Judge every joint of a package.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The upright photo, BGR.
+    package : Package
+        With its size and outline; numbers count from its pin 1.
+    before : tuple of (ndarray, ndarray of shape (3, 3)), optional
+        The photo before, and the homography from this photo to it: then what is
+        new is judged, not what was there before.
+
+    Returns
+    -------
+    JointsSeen
+        ``unsure`` throughout where the size is not known, the photo too coarse or
+        the joints lie under the body.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
+
+    Notes
+    -----
+    From above a foot lifted by less than its own thickness often looks like a seated
+    one.  Figures: ``models/cards/joints.md``.
+    """
+    variant = variant_of(package)
+    if variant is None:
+        return _unjudged(package, "the size of the package is not known")
+    if variant.lead_style != "gull_wing":
+        return _unjudged(
+            package,
+            "joints under the body cannot be seen from outside; measure them, or have "
+            "them X-rayed",
+        )
+    windows = gap_windows(package.outline_px, variant, package.leads)[:MOST_WINDOWS]
+    spacing = float(np.median([w.spacing_px for w in windows]))
+    if spacing < LEAST_SPACING_PX:
+        return _unjudged(
+            package,
+            f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
+            "solder. Move the camera closer",
+        )
+    beliefs = believe(pixels, windows, before=before)
+    return judge(beliefs, PAIR if before else ALONE)
+
+
+def believe(
+    pixels: ByteImage,
+    windows: Sequence[GapWindow],
+    *,
+    before: tuple[ByteImage, FloatArray] | None = None,
+) -> tuple[GapBelief, ...]:
+    """Let the network look at windows.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The photo in which the windows were placed.
+    windows : sequence of GapWindow
+        From ``strips.gap_windows``.
+    before : tuple of (ndarray, ndarray of shape (3, 3)), optional
+        As for ``read_joints``.
+
+    Returns
+    -------
+    tuple of GapBelief
+        Calibrated beliefs, 0..1.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
+    """
+    if not windows:
+        return ()
+    stack = np.zeros((len(windows), ROWS, COLS, 7), np.uint8)
+    stack[..., 4:] = cut_windows(pixels, windows)
+    if before is not None:
+        stack[..., 1:4] = cut_windows(before[0], windows, photo_to_pixels=before[1])
+        stack[..., 0] = 255
+    said, cover = run("joints", stack)
+    scale, shift = registry()["joints"]["calibration"]["pair" if before else "alone"]
+    bridged = _logistic(scale * said[:, 0] + shift)
+    square = _logistic(said[:, 1])
+    n = len(CLASSES)
+    left, right = _shares(said[:, 2 : 2 + n]), _shares(said[:, 2 + n : 2 + 2 * n])
+    return tuple(
+        GapBelief(
+            window=w,
+            bridged=float(bridged[k]),
+            square=float(square[k]),
+            left=tuple(left[k].tolist()),
+            right=tuple(right[k].tolist()),
+            at_px=_place(w, cover[k, 0]),
+        )
+        for k, w in enumerate(windows)
+    )
+
+
+def judge(beliefs: Sequence[GapBelief], cuts: Cuts) -> JointsSeen:
+    """Turn beliefs into states, bridges and the sentences of both checks.
+
+    Parameters
+    ----------
+    beliefs : sequence of GapBelief
+        One a window.
+    cuts : Cuts
+        Where the states change.
+
+    Returns
+    -------
+    JointsSeen
+        A lead seen in two windows is judged by the mean of both.
+    """
+    gaps = [b for b in beliefs if b.window.second is not None]
+    faults = [b for b in gaps if b.square >= SQUARE and b.bridged >= cuts.bridge_fault]
+    lost = [b for b in gaps if b.square < SQUARE]
+    doubts = [
+        b
+        for b in gaps
+        if b.square >= SQUARE and cuts.bridge_doubt <= b.bridged < cuts.bridge_fault
+    ]
+    bridges = tuple(
+        Bridge(
+            between=(b.window.first, int(b.window.second or 0)),
+            confidence=b.bridged,
+            at_px=b.at_px,
+        )
+        for b in sorted(faults, key=lambda b: -b.bridged)
+    )
+    flooded = {n for bridge in bridges for n in bridge.between}
+    joints = tuple(
+        _joint(number, shares, square, cuts, is_bridged=number in flooded)
+        for number, (shares, square) in sorted(_by_lead(beliefs).items())
+    )
+    return JointsSeen(
+        joints=joints,
+        bridges=bridges,
+        joints_check=_sum_joints(joints),
+        bridges_check=_sum_gaps(faults, doubts, lost, len(gaps)),
+    )
+
+
+def with_joints(pixels: ByteImage, package: Package) -> Package:
+    """Add joints and bridges to a package found in a photo.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The upright photo, BGR.
+    package : Package
+        Without them.
+
+    Returns
+    -------
+    Package
+        Unchanged where it has no leads.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
+    """
+    if not package.leads:
+        return package
+    seen = read_joints(pixels, package)
+    return replace(package, joints=seen.joints, bridges=seen.bridges)
+
+
+def _by_lead(
+    beliefs: Sequence[GapBelief],
+) -> dict[int, tuple[npt.NDArray[np.float64], float]]:
+    """Mean class shares and the best placement of every lead."""
+    rows: dict[int, list[tuple[tuple[float, ...], float]]] = {}
+    for b in beliefs:
+        rows.setdefault(b.window.first, []).append((b.left, b.square))
+        if b.window.second is not None:
+            rows.setdefault(b.window.second, []).append((b.right, b.square))
+    return {
+        number: (np.mean([s for s, _ in seen], axis=0), max(q for _, q in seen))
+        for number, seen in rows.items()
+    }
+
+
+def _joint(
+    number: int,
+    shares: npt.NDArray[np.float64],
+    square: float,
+    cuts: Cuts,
+    *,
+    is_bridged: bool,
+) -> Joint:
+    if is_bridged:
+        said = "solder runs to its neighbour"
+        return Joint(lead=number, state="fault", findings=(said,))
+    if square < SQUARE:
+        said = "the lead was not made out here"
+        return Joint(lead=number, state="unsure", findings=(said,))
+    if shares[0] >= cuts.sound:
+        return Joint(lead=number, state="ok")
+    worst = CLASSES[1 + int(np.argmax(shares[1:]))]
+    said = FAULT_WORDS[worst]
+    state: State = "unsure"
+    if worst in FAULTS and 1 - shares[0] - shares[4] >= cuts.lead_fault:
+        state = "fault"
+    else:
+        said = f"may be: {said}; {LOW_ANGLE}"
+    return Joint(lead=number, state=state, findings=(said,))
+
+
+def _sum_joints(joints: Sequence[Joint]) -> Finding:
+    if not joints:
+        return Finding(state="unsure", reasons=("joints: none could be seen",))
+    for state in ("fault", "unsure"):
+        found = [j for j in joints if j.state == state]
+        if found:
+            reasons = tuple(f"lead {j.lead}: {'; '.join(j.findings)}" for j in found)
+            return Finding(state=found[0].state, reasons=reasons)
+    return Finding(state="ok", reasons=(f"{len(joints)} joints look sound",))
+
+
+def _sum_gaps(
+    faults: Sequence[GapBelief],
+    doubts: Sequence[GapBelief],
+    lost: Sequence[GapBelief],
+    count: int,
+) -> Finding:
+    if faults:
+        reasons = tuple(
+            f"solder joins leads {_between(b)}, sure to {100 * b.bridged:.0f} %"
+            for b in faults
+        )
+        return Finding(state="fault", reasons=reasons)
+    if doubts or lost:
+        reasons = tuple(
+            f"between leads {_between(b)} there may be solder ({100 * b.bridged:.0f} %"
+            "); look at the gap, or take a sharper photo without glare"
+            for b in doubts
+        )
+        reasons += tuple(f"the gap {_between(b)} was not made out" for b in lost)
+        return Finding(state="unsure", reasons=reasons)
+    if not count:
+        return Finding(state="unsure", reasons=("no gap between leads was seen",))
+    return Finding(state="ok", reasons=(f"{count} gaps between leads are free",))
+
+
+def _between(belief: GapBelief) -> str:
+    return f"{belief.window.first} and {belief.window.second}"
+
+
+def _unjudged(package: Package, reason: str) -> JointsSeen:
+    check = Finding(state="unsure", reasons=(reason,))
+    joints = tuple(
+        Joint(lead=lead.number, state="unsure", findings=(reason,))
+        for lead in package.leads
+    )
+    return JointsSeen(
+        joints=joints, bridges=(), joints_check=check, bridges_check=check
+    )
+
+
+def _place(window: GapWindow, cover: npt.NDArray[np.float32]) -> tuple[float, float]:
+    """Where the solder of a bridge lies in the photo: the middle of its cover."""
+    share = _logistic(cover.astype(np.float64))
+    step = ROWS / share.shape[0]
+    rows, cols = np.indices(share.shape)
+    x, y = (cols + 0.5) * step - 0.5, (rows + 0.5) * step - 0.5
+    weight = np.where((x > LEFT_COL) & (x < RIGHT_COL), share, 0.0) ** 2
+    at = np.array([MIDDLE_COL, TOE_ROW - 8])
+    if float(weight.max()) > 0.05:
+        at = np.array([np.average(x, weights=weight), np.average(y, weights=weight)])
+    px = apply_homography(window.to_photo, at[None])[0]
+    return float(px[0]), float(px[1])
+
+
+def _logistic(x: npt.NDArray[np.floating]) -> FloatArray:
+    clipped = np.clip(np.asarray(x, np.float64), -40, 40)
+    return np.asarray(1 / (1 + np.exp(-clipped)))
+
+
+def _shares(logits: npt.NDArray[np.float32]) -> FloatArray:
+    shifted = np.exp(logits.astype(np.float64) - logits.max(axis=1, keepdims=True))
+    return np.asarray(shifted / shifted.sum(axis=1, keepdims=True))

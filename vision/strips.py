@@ -1,0 +1,236 @@
+"""Windows on the gaps between neighbouring leads, all at one size, from any photo.
+
+A window shows one gap in its middle, the lead on each side and half of the next gaps:
+three spacings wide, from under the body's edge to well beyond the toes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from vision.geometry import apply_homography, body_corners_mm, homography
+from vision.packages import lead_positions
+from vision.tables import variants_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.packages import LeadPlace, Variant
+    from vision.results import Lead, Package
+
+    FloatArray = npt.NDArray[np.float64]
+    ByteImage = npt.NDArray[np.uint8]
+
+PITCH_PX, REACH_PX = 32.0, 40.0
+"""Window pixels from lead to lead, and from the body's edge to the toes."""
+ROWS, COLS = 80, 96
+TOE_ROW = 54.0
+MIDDLE_COL = (COLS - 1) / 2
+LEFT_COL, RIGHT_COL = MIDDLE_COL - PITCH_PX / 2, MIDDLE_COL + PITCH_PX / 2
+"""Columns of the two leads; row ``TOE_ROW - REACH_PX`` is the body's edge."""
+WIDEST_PITCHES = 2.5
+"""Leads farther apart than this are no neighbours."""
+DENSEST = 1.6
+"""Photo pixels a window pixel above which the photo is shrunk before it is warped."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapWindow:
+    """One window: ``second`` is None where a lead stands alone on its side.
+
+    ``to_photo`` maps window pixels (column, row, 1) to photo pixels; ``spacing_px``
+    is the distance of the two leads in the photo.
+    """
+
+    first: int
+    second: int | None
+    to_photo: FloatArray = field(compare=False, repr=False)
+    spacing_px: float
+    spacing_mm: float
+
+
+def variant_of(package: Package) -> Variant | None:
+    """Return the size of a package from the tables.
+
+    Parameters
+    ----------
+    package : Package
+        Its ``variant`` is the name of a row, or None.
+
+    Returns
+    -------
+    Variant or None
+        None where the size is not known.
+    """
+    rows = variants_of(package.family) if package.variant else ()
+    return next((v for v in rows if v.name == package.variant), None)
+
+
+def gap_windows(
+    corners_px: npt.ArrayLike, variant: Variant, leads: Sequence[Lead] = ()
+) -> tuple[GapWindow, ...]:
+    """Place a window on every gap between neighbouring leads.
+
+    Parameters
+    ----------
+    corners_px : array_like of shape (4, 2)
+        Body corners in photo pixels, pin 1 first, counter-clockwise.
+    variant : Variant
+        The package's size.
+    leads : sequence of Lead
+        Leads as seen in the photo; windows follow their toes.  Without them the
+        drawing laid on the outline is trusted.
+
+    Returns
+    -------
+    tuple of GapWindow
+        In order of the leads' numbers.
+    """
+    size = variant.body_x_mm[1], variant.body_y_mm[1]
+    to_photo = homography(body_corners_mm(*size), np.asarray(corners_px, float))
+    places = lead_positions(variant)
+    drawn = apply_homography(to_photo, np.array([p.toe_mm for p in places]))
+    seen = {lead.number: lead.toe_px for lead in leads}
+    drift = np.array(
+        [
+            np.subtract(seen[p.number], d) if p.number in seen else (0.0, 0.0)
+            for p, d in zip(places, drawn, strict=True)
+        ]
+    )
+    windows = []
+    for k, place in enumerate(places):
+        following = places[k + 1] if k + 1 < len(places) else None
+        if following is not None and _are_neighbours(place, following, variant):
+            near = [
+                j
+                for j in range(max(0, k - 1), min(len(places), k + 3))
+                if places[j].side == place.side
+            ]
+            shift = np.median(drift[near], axis=0)
+            windows.append(_window(place, following, variant, to_photo, shift))
+        elif not any(
+            _are_neighbours(place, places[j], variant)
+            for j in (k - 1, k + 1)
+            if 0 <= j < len(places)
+        ):
+            windows.append(_window(place, None, variant, to_photo, drift[k]))
+    return tuple(windows)
+
+
+def cut_windows(
+    pixels: ByteImage,
+    windows: Sequence[GapWindow],
+    *,
+    photo_to_pixels: npt.ArrayLike | None = None,
+    grow: tuple[float, int, int] = (1.0, ROWS, COLS),
+) -> ByteImage:
+    """Cut the windows out of a picture.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The photo, or another one laid over it.
+    windows : sequence of GapWindow
+        From ``gap_windows``.
+    photo_to_pixels : array_like of shape (3, 3), optional
+        From the photo in which the windows were placed to ``pixels``.
+    grow : tuple of (float, int, int)
+        Scale, rows and columns of the pictures: larger ones leave room for
+        training to look beside the window.
+
+    Returns
+    -------
+    ndarray of shape (n, rows, cols, 3), uint8
+        Black where the picture ends.
+    """
+    scale, rows, cols = grow
+    centre = np.array(
+        [
+            [1 / scale, 0, MIDDLE_COL - (cols - 1) / 2 / scale],
+            [0, 1 / scale, (ROWS - 1) / 2 - (rows - 1) / 2 / scale],
+            [0, 0, 1],
+        ]
+    )
+    laid = np.eye(3) if photo_to_pixels is None else np.asarray(photo_to_pixels, float)
+    out = np.zeros((len(windows), rows, cols, 3), np.uint8)
+    if not windows:
+        return out
+    maps = [laid @ w.to_photo @ centre for w in windows]
+    corners = np.array([[0, 0], [cols - 1, 0], [cols - 1, rows - 1], [0, rows - 1]])
+    quads = np.array([apply_homography(m, corners) for m in maps])
+    density = float(np.median(np.linalg.norm(quads[:, 1] - quads[:, 0], axis=1)))
+    part, to_part = _shrunk(pixels, quads, density / (cols - 1))
+    for k, matrix in enumerate(maps):
+        cv2.warpPerspective(
+            part,
+            to_part @ matrix,
+            (cols, rows),
+            dst=out[k],
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_CONSTANT,
+        )
+    return out
+
+
+def _are_neighbours(a: LeadPlace, b: LeadPlace, variant: Variant) -> bool:
+    apart = float(np.hypot(*np.subtract(a.toe_mm, b.toe_mm)))
+    return a.side == b.side and apart <= WIDEST_PITCHES * variant.pitch_mm
+
+
+def _window(
+    first: LeadPlace,
+    second: LeadPlace | None,
+    variant: Variant,
+    to_photo: FloatArray,
+    shift_px: FloatArray,
+) -> GapWindow:
+    toe, root = np.array(first.toe_mm), np.array(first.root_mm)
+    reach = float(np.linalg.norm(toe - root))
+    outward = (toe - root) / max(reach, 1e-6)
+    along = np.array([-outward[1], outward[0]])
+    if second is not None:
+        step = np.subtract(second.toe_mm, first.toe_mm)
+        along = step / np.linalg.norm(step)
+        spacing = float(np.linalg.norm(step))
+    else:
+        along, spacing = -along, variant.pitch_mm
+    middle = toe + along * spacing / 2
+    x, y = along * spacing / PITCH_PX, outward * reach / REACH_PX
+    origin = middle - MIDDLE_COL * x - TOE_ROW * y
+    to_mm = np.array([[x[0], y[0], origin[0]], [x[1], y[1], origin[1]], [0, 0, 1]])
+    move = np.array([[1, 0, shift_px[0]], [0, 1, shift_px[1]], [0, 0, 1]])
+    ends = apply_homography(to_photo, np.array([toe, toe + along * spacing]))
+    return GapWindow(
+        first=first.number,
+        second=None if second is None else second.number,
+        to_photo=move @ to_photo @ to_mm,
+        spacing_px=float(np.linalg.norm(ends[1] - ends[0])),
+        spacing_mm=spacing,
+    )
+
+
+def _shrunk(
+    pixels: ByteImage, quads: FloatArray, density: float
+) -> tuple[ByteImage, FloatArray]:
+    """Cut the part of a picture that holds the windows and shrink it if too dense."""
+    flat = quads.reshape(-1, 2)
+    height, width = pixels.shape[:2]
+    low = np.clip(np.floor(flat.min(axis=0)) - 2, 0, [width - 1, height - 1])
+    high = np.clip(np.ceil(flat.max(axis=0)) + 3, low + 1, [width, height])
+    x0, y0, x1, y1 = (int(v) for v in (*low, *high))
+    part: ByteImage = pixels[y0:y1, x0:x1]
+    step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
+    if density > DENSEST:
+        f = 1 / density
+        small = cv2.resize(part, None, fx=f, fy=f, interpolation=cv2.INTER_AREA)
+        part = np.asarray(small, np.uint8)
+        fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
+        half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])
+        step = half @ step
+    return part, step
