@@ -120,9 +120,12 @@ def test_an_error_of_the_work_is_a_sentence(worker):
         ask(worker, error="photo: too dark").result(WAIT_S)
 
 
-def test_a_process_grown_large_is_given_back(worker):
+def test_a_process_grown_large_is_replaced(worker):
+    ask(worker, a=1).result(WAIT_S)
+    first = worker.process_id
     ask(worker, memory_mb=worker_module.MAX_MEMORY_MB + 1).result(WAIT_S)
-    until(lambda: worker.process_id is None, "the process stays")
+    until(lambda: worker.process_id not in (None, first), "the process stays")
+    assert not is_alive(first)
 
 
 def test_a_process_without_work_is_given_back():
