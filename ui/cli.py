@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 import typer
 
 from ui import pair_words, words
+from ui.job_options import Home
 from ui.plain_text import visible
 from vision.errors import VisionError
 
@@ -183,15 +184,7 @@ def compare(
 @app.command()
 def page(
     *,
-    jobs: Annotated[
-        Path,
-        typer.Option(
-            "--jobs",
-            envvar="DOTWARD_JOBS",
-            help="Folder of all jobs.",
-            default_factory=lambda: Path.home() / "dotward-jobs",
-        ),
-    ],
+    jobs: Home,
     port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any.")] = 7717,
     lan: Annotated[
         bool,

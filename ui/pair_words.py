@@ -198,9 +198,9 @@ def shift_words(dx_mm: float, dy_mm: float, u_mm: float | None = None) -> str:
     str
         ``0.12 mm to the right, 0.05 mm up``.
     """
-    spread = "" if u_mm is None else f", give or take {u_mm:.2f} mm"
-    if u_mm is not None and math.hypot(dx_mm, dy_mm) <= u_mm:
+    if _is_within(dx_mm, dy_mm, u_mm):
         return f"no shift beyond the {u_mm:.2f} mm these photos can tell"
+    spread = "" if u_mm is None else f", give or take {u_mm:.2f} mm"
     parts = []
     if abs(dx_mm) >= 0.005:
         parts.append(f"{abs(dx_mm):.2f} mm to the {'right' if dx_mm > 0 else 'left'}")
@@ -278,9 +278,9 @@ def pair_faults(report: PairReport) -> tuple[str, ...]:
         faults.append(f"{_leads(bad)} badly soldered")
     told = {"orientation", "alignment", "bridges", "overhang", "lands", "joints"}
     faults += [
-        FAULT_WORDS.get(name, CHECK_WORDS.get(name, name).lower())
-        for name, finding in report.checks.items()
-        if finding.state == "fault" and name not in told
+        FAULT_WORDS.get(name, _check_word(name))
+        for name in _checks_with(report, "fault")
+        if name not in told
     ]
     return tuple(faults)
 
@@ -297,10 +297,8 @@ def shift_tag(alignment: Alignment) -> str:
     str
         Empty where there is no shift that can be told from none.
     """
-    dx_mm, dy_mm, u_mm = alignment.dx_mm, alignment.dy_mm, alignment.u_mm
-    if dx_mm is None or dy_mm is None:
-        return ""
-    if u_mm is not None and math.hypot(dx_mm, dy_mm) <= u_mm:
+    dx_mm, dy_mm = alignment.dx_mm, alignment.dy_mm
+    if dx_mm is None or dy_mm is None or _is_within(dx_mm, dy_mm, alignment.u_mm):
         return ""
     length_mm = math.hypot(dx_mm, dy_mm)
     return f"{length_mm:.2f} mm" if length_mm >= 0.005 else ""
@@ -324,9 +322,22 @@ def turn_tag(orientation: Orientation) -> str:
     return f"turned {turn_deg} degrees"
 
 
+def _is_within(dx_mm: float, dy_mm: float, u_mm: float | None) -> bool:
+    """Tell whether a shift is too small to be told from none."""
+    return u_mm is not None and math.hypot(dx_mm, dy_mm) <= u_mm
+
+
 def _bare(reasons: Iterable[str], name: str) -> list[str]:
     """Take a check's own name off the front of its reasons."""
     return [reason.removeprefix(f"{name}: ") for reason in reasons]
+
+
+def _checks_with(report: PairReport, state: State) -> list[str]:
+    return [name for name, found in report.checks.items() if found.state == state]
+
+
+def _check_word(name: str) -> str:
+    return CHECK_WORDS.get(name, name).lower()
 
 
 def _leads(numbers: Sequence[int]) -> str:
@@ -352,11 +363,7 @@ def _pair_headline(report: PairReport) -> str:
 def _pair_steps(report: PairReport) -> tuple[str, ...]:
     if report.decision == "retake":
         return (*report.reasons, RETAKE) if report.reasons else (RETAKE,)
-    unjudged = [
-        CHECK_WORDS.get(name, name).lower()
-        for name, finding in report.checks.items()
-        if finding.state == "unsure"
-    ]
+    unjudged = [_check_word(name) for name in _checks_with(report, "unsure")]
     if report.decision == "stop":
         return ("Have a second person look, then take the chip off and set it anew.",)
     if report.decision == "no-fault-seen":

@@ -40,25 +40,25 @@ class JobRow:
     """
 
     job: str
-    opened_at: str
+    opened_at: str = ""
     step: str
-    technician: str
-    part: str
-    patient: str
-    donor: str
+    technician: str = ""
+    part: str = ""
+    patient: str = ""
+    donor: str = ""
     tool_decision: str
-    decision: str
-    review: str
-    corrected: bool
-    photo_count: int
-    event_count: int
-    answered: bool
-    decided_by: str
-    decision_reason: str
-    reviewer: str
-    review_decision: str
-    review_reason: str
-    outcome: str
+    decision: str = ""
+    review: str = ""
+    corrected: bool = False
+    photo_count: int = 0
+    event_count: int = 0
+    answered: bool = False
+    decided_by: str = ""
+    decision_reason: str = ""
+    reviewer: str = ""
+    review_decision: str = ""
+    review_reason: str = ""
+    outcome: str = ""
 
 
 _COLUMNS = tuple(item.name for item in fields(JobRow))
@@ -301,28 +301,7 @@ def _mark(home: Path, job: str) -> _Mark:
 
 
 def _damaged(job: str) -> JobRow:
-    return JobRow(
-        job=job,
-        opened_at="",
-        step="damaged",
-        technician="",
-        part="",
-        patient="",
-        donor="",
-        tool_decision="check-by-hand",
-        decision="",
-        review="",
-        corrected=False,
-        photo_count=0,
-        event_count=0,
-        answered=False,
-        decided_by="",
-        decision_reason="",
-        reviewer="",
-        review_decision="",
-        review_reason="",
-        outcome="",
-    )
+    return JobRow(job=job, step="damaged", tool_decision="check-by-hand")
 
 
 def _storable(value: object) -> object:
