@@ -64,16 +64,7 @@ NOT_MOVED = "not moved"
 
 
 def pair_answer(report: PairReport) -> Answer:
-    """Put the answer of ``compare`` for one pair into sentences.
-
-    Parameters
-    ----------
-    report : PairReport
-
-    Returns
-    -------
-    Answer
-    """
+    """Put the answer of ``compare`` for one pair into sentences."""
     state = DECISION_STATE[report.decision]
     turned = report.orientation.state == "fault"
     cautions = {
@@ -116,16 +107,7 @@ def check_lines(report: PairReport) -> tuple[str, ...]:
 
 
 def orientation_words(orientation: Orientation) -> str:
-    """Say whether the chip is turned on its board.
-
-    Parameters
-    ----------
-    orientation : Orientation
-
-    Returns
-    -------
-    str
-    """
+    """Say whether the chip is turned on its board."""
     turn_deg = orientation.turn_deg
     if orientation.state == "unsure" or turn_deg is None:
         return f"Way round: cannot tell{because(orientation.reasons)}"
@@ -154,16 +136,7 @@ def turn_words(turn_deg: int) -> str:
 
 
 def alignment_words(alignment: Alignment) -> str:
-    """Say how far the chip is moved and skewed, and how well that is known.
-
-    Parameters
-    ----------
-    alignment : Alignment
-
-    Returns
-    -------
-    str
-    """
+    """Say how far the chip is moved and skewed, and how well that is known."""
     if alignment.dx_mm is None or alignment.dy_mm is None:
         parts = [because(alignment.reasons).lstrip(": ")] if alignment.reasons else []
         if alignment.skew_deg is not None:
@@ -233,16 +206,7 @@ def skew_words(skew_deg: float, u_deg: float | None = None) -> str:
 
 
 def registration_words(report: PairReport) -> str:
-    """Say how well the board of one photo was found again in the other.
-
-    Parameters
-    ----------
-    report : PairReport
-
-    Returns
-    -------
-    str
-    """
+    """Say how well the board of one photo was found again in the other."""
     registration = report.registration
     if isinstance(registration, NotFound):
         return (
@@ -256,16 +220,7 @@ def registration_words(report: PairReport) -> str:
 
 
 def pair_faults(report: PairReport) -> tuple[str, ...]:
-    """Name what is against a pair, apart from a turn.
-
-    Parameters
-    ----------
-    report : PairReport
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Name what is against a pair, apart from a turn."""
     faults = []
     if report.alignment.state == "fault":
         faults.append("the chip is off its place")

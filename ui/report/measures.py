@@ -1,7 +1,8 @@
 """The tool's answers as rows of words and numbers.
 
-Answers come out of a journal, so every field may be missing or of a strange form;
-what cannot be read is shown as not recorded, never guessed.
+Answers are what ``dotward look`` and ``dotward compare`` print.  They come out of a
+journal, so every field may be missing or of a strange form; what cannot be read is
+shown as not recorded, never guessed.
 """
 
 from __future__ import annotations
@@ -27,11 +28,6 @@ MANY_REASONS = 200
 def measured_rows(answer: Answer) -> tuple[Row, ...]:
     """Give each measured value of a comparison beside its shop limit.
 
-    Parameters
-    ----------
-    answer : dict
-        A ``dotward.compare`` answer.
-
     Returns
     -------
     tuple of tuple of str
@@ -48,11 +44,6 @@ def measured_rows(answer: Answer) -> tuple[Row, ...]:
 
 def joint_rows(answer: Answer) -> tuple[Row, ...]:
     """Give what was seen of joints and bridges.
-
-    Parameters
-    ----------
-    answer : dict
-        A ``dotward.compare`` answer.
 
     Returns
     -------
@@ -80,11 +71,6 @@ def joint_rows(answer: Answer) -> tuple[Row, ...]:
 
 def unseen(answer: Answer) -> tuple[str, ...]:
     """Name what a comparison or a look could not judge, with its reasons.
-
-    Parameters
-    ----------
-    answer : dict
-        Any answer.
 
     Returns
     -------
@@ -119,11 +105,6 @@ def unseen(answer: Answer) -> tuple[str, ...]:
 
 def reasons_of(answer: Answer) -> tuple[str, ...]:
     """Give the sentences with which the tool explains its decision.
-
-    Parameters
-    ----------
-    answer : dict
-        Any answer.
 
     Returns
     -------
