@@ -338,7 +338,12 @@ def _bridge_row(known: KnownPair, report: PairReport) -> Row:
 
 def _unjudged_rows(known: KnownPair, report: PairReport) -> list[Row]:
     joints = report.checks.get("joints")
-    bad = tuple(joint.lead for joint in report.joints if joint.state == "fault")
+    bridged = {lead for bridge in report.bridges for lead in bridge.between}
+    bad = tuple(
+        joint.lead
+        for joint in report.joints
+        if joint.state == "fault" and joint.lead not in bridged
+    )
     judged = bool(bad) or _is_judged(joints)
     agrees = set(known.lifted) == set(bad)
     joint_row = Row(

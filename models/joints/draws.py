@@ -229,6 +229,8 @@ def _seen_anew(
     own[:, :2, :2] += dice.normal(0.008, 2, 2)
     after, cover = _warp(after, view), _warp(cover, view)
     before = _warp(before, view @ own)
+    hue = _other_colours(dice)
+    after, before = (torch.einsum("bij,bjhw->bihw", hue, i) for i in (after, before))
     after, before = _developed(after, dice), _developed(before, dice)
     flag = (dice.chance(1 - NO_BEFORE)[:, None, None, None]).expand(-1, 1, ROWS, COLS)
     picture = torch.cat([after, before * flag, flag], 1)
@@ -246,6 +248,17 @@ def _seen_anew(
         right=torch.where(is_askew, IGNORE, right),
         is_square=(~is_askew).float(),
     )
+
+
+def _other_colours(dice: Dice) -> torch.Tensor:
+    """Mix the channels, the same way in both photos: a board of another colour."""
+    eye = torch.eye(3, device=dice.device)
+    order = torch.rand(dice.batch, 3, generator=dice.generator, device=dice.device)
+    swapped = eye[order.argsort(1)]
+    mixed = eye + dice.normal(0.12, 3, 3)
+    mixed = mixed / mixed.sum(2, keepdim=True)
+    pick = dice.uniform(0, 1)[:, None, None]
+    return torch.where(pick < 0.3, swapped, torch.where(pick < 0.6, mixed, eye))
 
 
 def _view(dice: Dice, is_askew: torch.Tensor) -> torch.Tensor:

@@ -18,6 +18,7 @@ from vision.draw.canvas import (
     Text,
     band,
 )
+from vision.draw.joints import draw_joints
 from vision.draw.labels import Label, lead_labels, tag_place
 from vision.draw.view import View, inset, render, window
 
@@ -87,6 +88,7 @@ def draw_package(
     draw_outline(canvas, view, main)
     draw_bridges(canvas, view, main.bridges)
     _draw_words(canvas, view, main, labels)
+    draw_joints(canvas, view, main.joints, main.leads, main.bridges)
     inset(canvas, photo, main.outline_px)
     return band(canvas.finish(), caption, state, TEXT_PX)
 

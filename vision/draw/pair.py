@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image
 
 from vision.draw.canvas import AMBER, INK, PAPER, Canvas, Text, band
+from vision.draw.joints import draw_joints
 from vision.draw.package import (
     draw_bridges,
     draw_outline,
@@ -78,6 +79,9 @@ def draw_pair(
     if report.after_package:
         draw_outline(right, panels.after_view, report.after_package)
     draw_bridges(right, panels.after_view, report.bridges)
+    if report.after_package and report.after_package.pin1.state == "ok":
+        leads = report.after_package.leads
+        draw_joints(right, panels.after_view, report.joints, leads, report.bridges)
     if panels.is_aligned:
         _draw_finding(right, panels, report, said)
     _title(left, "before")
