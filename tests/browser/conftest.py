@@ -119,6 +119,7 @@ def server(home):
 @pytest.fixture(scope="session")
 def browser():
     sync_api = pytest.importorskip("playwright.sync_api")
+    sync_api.expect.set_options(timeout=WAIT_MS)
     with sync_api.sync_playwright() as play:
         made = play.chromium.launch(
             executable_path=find_browser(),

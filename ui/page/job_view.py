@@ -235,8 +235,11 @@ def _stage(state: JobState, place: StagePlace) -> Json:
     seen = photo_view(answer.event.answer)
     if seen["error"]:
         return {**row, "state": "fault", "word": "cannot be used"}
-    pair = state.answer_pair
-    if place.stage == "after" and pair is not None and photo.seq in pair.event.photos:
+    if place.stage == "after":
+        # Only a comparison can say that a chip sits right.
+        pair = state.answer_pair
+        if pair is None or photo.seq not in pair.event.photos:
+            return {**row, "state": "unsure", "word": "not compared"}
         decision = state.tool_decision
         word, found = DECISION_WORDS[decision], DECISION_STATE[decision]
         return {**row, "state": found, "word": word}

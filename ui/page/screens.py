@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib
 import importlib.util
 import os
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -117,21 +118,25 @@ def mount_screens(app: FastAPI, context: PageContext) -> FastAPI:
         with pages.route(screen.title, screen.path):
             gr.Navbar(visible=False)
             module_of(screen).build(context)
-    return gr.mount_gradio_app(
-        app,
-        pages,
-        path="/",
-        footer_links=[],
-        run_history=False,
-        enable_monitoring=False,
-        max_file_size=1,
-        ssr_mode=False,
-        pwa=False,
-        mcp_server=False,
-        show_error=False,
-        theme=_theme(gr),
-        head=_head(present),
-    )
+    with warnings.catch_warnings():
+        # It says that several pages exclude server-side rendering, which is off.
+        warnings.simplefilter("ignore", UserWarning)
+        gr.mount_gradio_app(
+            app,
+            pages,
+            path="/",
+            footer_links=[],
+            run_history=False,
+            enable_monitoring=False,
+            max_file_size=1,
+            ssr_mode=False,
+            pwa=False,
+            mcp_server=False,
+            show_error=False,
+            theme=_theme(gr),
+            head=_head(present),
+        )
+    return app
 
 
 def _theme(gr: Any) -> Any:

@@ -88,7 +88,7 @@ def serve(home: Path, place: Place, tell: Callable[[str], None]) -> None:
                 timeout_graceful_shutdown=GOODBYE_S,
                 **tls,
             )
-            _Server(config, lambda: [tell(line) for line in lines]).run([listener])
+            _Server(config, lambda: tell("\n".join(lines))).run([listener])
         finally:
             worker.close()
 

@@ -66,16 +66,22 @@ export class Answer {
   renderBig() {
     const { photo } = this.bench;
     const answer = this.shown;
-    this.big.className = `dw-card bench-answer ${answer ? answer.state : "none"}`;
     const title = (text) => el("h2", { id: "answer-title" }, text);
     if (!answer) {
+      this.big.className = "dw-card bench-answer none";
       this.big.replaceChildren(title(photo ? "No answer yet" : "No photo yet"));
       return;
     }
-    const headline = answer.error ? "No answer: this photo cannot be used" : answer.headline;
+    // Only a comparison can say that a chip sits right: a look alone is no answer to it.
+    const alone = this.bench.stage.stage === "after" && !this.bench.pair && !answer.error;
+    const state = alone ? "unsure" : answer.state;
+    const headline = answer.error ? "No answer: this photo cannot be used"
+      : alone ? "Not compared with the photo before lifting" : answer.headline;
+    this.big.className = `dw-card bench-answer ${state}`;
     this.big.replaceChildren(
-      el("div", { class: `bench-big dw-state ${answer.state}` }, sign(answer.state), title(headline)),
+      el("div", { class: `bench-big dw-state ${state}` }, sign(state), title(headline)),
       ...lines(answer.error ? [answer.error] : []),
+      ...lines(alone ? [answer.headline] : []),
       ...lines(this.bench.pair ? [] : answer.next),
       ...this.corrected());
   }
