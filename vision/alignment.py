@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.chipview import (
-    ChipView,
-    Likeness,
-    Motion,
-    feet_motion,
-    rim_motion,
-    top_motion,
-)
 from vision.geometry import apply_homography
 from vision.limits import Bound, judge
+from vision.plane_shift import PlaneShift, shift_on_board
 from vision.results import Alignment, Finding, State
 from vision.uncertainty import Budget, Contribution, Reading, expanded, rectangular
+from vision.witnesses import (
+    CLUSTER,
+    FLOOR_PX,
+    OUTLINE_U_FRAC,
+    SHOULDER_FRAC,
+    mm_per_chip_px,
+    package_height_mm,
+)
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
+    from collections.abc import Sequence
 
-    from vision.results import Orientation, Package, Registration
+    from vision.chipview import ChipView
+    from vision.results import Package, Registration
+    from vision.witnesses import Witness
 
 LIMIT_MM = 0.30
 """Half of the 0.60 mm land of a SOIC-8 (open land patterns, derived): side overhang
@@ -32,42 +35,13 @@ LEAD_REACH_MM = 1.05
 """JEDEC MS-012: (span 6.0 - body 3.9) / 2; half the lead span bounds the skew."""
 SCALE_U_FRAC = 0.02
 """Standard uncertainty of px_per_mm: body length against its table size."""
-OUTLINE_U_FRAC = 0.02
-"""Standard uncertainty of one outline corner, of the body's long side."""
-FLOOR_PX = 0.12
-RIM_FLOOR_PX = 0.4
-"""Standard uncertainty that no fit shows (tracking bias, lens, sampling), chip pixels,
-for the marking and for the rim; from bench_compare."""
-TOP_HEIGHT_FRAC = 0.35
-TILT_SD_DEG = 5.0
-"""Where the feet could not confirm the reading: height of the top over the body's short
-side (SOIC 1.5 mm on 3.9 mm), and how far two hand-held views tilt against one another
-(our estimate)."""
-CLUSTER = 4.0
-"""Followed points lie closer than their windows: that many share one error."""
-SAME_CHIP_GAP = 0.24
-"""Correlation gap from which the marking is the same and can be followed."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Moved:
-    """The reading that is reported, with its standard uncertainties in chip pixels."""
-
-    shift_px: tuple[float, float]
-    skew_deg: float
-    u_px: float
-    u_deg: float
-    floor_px: float
-    spread_px: float
-    tilt_px: float
 
 
 def judge_alignment(
     view: ChipView,
     before: Package,
     registration: Registration,
-    seen: tuple[Likeness, ...],
-    orientation: Orientation,
+    witnesses: Sequence[Witness],
     limit_mm: float,
 ) -> Alignment:
     """Measure the shift and skew of the chip and judge them against the limit.
@@ -80,10 +54,8 @@ def judge_alignment(
         Gives the scale.
     registration : Registration
         The board, before to after.
-    seen : tuple of Likeness
-        Correlation at each allowed turn, best first.
-    orientation : Orientation
-        The marking is used only when the chip is surely not turned.
+    witnesses : sequence of Witness
+        From ``gather_witnesses``.
     limit_mm : float
         Shop limit for the shift of the middle.
 
@@ -94,20 +66,18 @@ def judge_alignment(
 
     Notes
     -----
-    Shift from the marking, from the rim (edge and lead shoulders) or, where neither
-    could be followed, from the two outlines.  The body top stands above the board:
-    when the two views tilt against one another its parallax is part of the shift.  The
-    feet of the leads check that; what they say otherwise is counted as doubt, and so
-    is an assumed tilt where they could not be read.
+    The marking stands 1.5 mm above the board, a shoulder about 0.9 and a foot 0.2: in
+    a tilted view each is seen shifted by its own parallax.  All that could be followed
+    is carried down to the board (``plane_shift``); without leads the parallax stays
+    open and counts in full.
     """
-    best = _best_motion(view, before, seen, orientation)
-    skew, shift = best.skew_deg, np.asarray(best.shift_px)
-    zoom = _scale_at(np.asarray(registration.before_to_after), view)
+    per_px = 1.0 / (before.px_per_mm or 1.0)
     to_photo = view.to_before[:2, :2]
-    step = float(np.sqrt(abs(np.linalg.det(to_photo))))
+    step = mm_per_chip_px(view, before)
+    zoom = _scale_at(np.asarray(registration.before_to_after), view)
     board_px = registration.residual_px / zoom * np.sqrt(CLUSTER / registration.inliers)
-    moved = to_photo @ shift
-    angle = _angle_budget(best, board_px / step, view)
+    angle = _angle_budget(witnesses, board_px * per_px, view, step)
+    skew = angle.value
     if before.px_per_mm is None:
         return Alignment(
             state="unsure",
@@ -118,96 +88,98 @@ def judge_alignment(
                 "given in mm. Choose the package by hand.",
             ),
         )
-    mm = 1.0 / before.px_per_mm
-    size = float(np.hypot(*moved)) * mm
-    budget = Budget(
-        quantity="shift of the chip",
-        value=size,
-        unit="mm",
-        contributions=(
-            Contribution(name="chip against chip", u=best.u_px * step * mm, kind="A"),
-            Contribution(name="board against board", u=board_px * mm, kind="A"),
-            Contribution(name="tracking and lens", u=best.floor_px * step * mm),
-            Contribution(
-                name="two readings differ", u=rectangular(best.spread_px * step * mm)
-            ),
-            Contribution(name="view tilt", u=best.tilt_px * step * mm),
-            Contribution(name="scale", u=SCALE_U_FRAC * size),
-        ),
+    plane = shift_on_board([w.seen for w in witnesses])
+    moved = to_photo @ np.asarray(plane.shift_mm) / step * per_px
+    budget = _shift_budget(
+        plane,
+        float(np.hypot(*moved)),
+        board_px * per_px,
+        _outline_doubt(view, plane, before, step),
     )
     u_mm = expanded(budget)
-    findings = (
+    size = budget.value
+    findings: tuple[Finding, ...] = (
         _judge(budget.quantity, size, u_mm, "mm", limit_mm),
         _judge(
             "skew of the chip",
             abs(skew),
             expanded(angle),
             "deg",
-            _skew_limit_deg(view, mm * step, limit_mm),
+            _skew_limit_deg(view, step, limit_mm),
         ),
     )
+    findings += _tilt_doubt(findings[0], witnesses, limit_mm)
     states = [f.state for f in findings]
     worst: tuple[State, ...] = ("fault", "unsure", "ok")
     state = next(s for s in worst if s in states)
     return Alignment(
         state=state,
-        dx_mm=float(moved[0]) * mm,
-        dy_mm=float(moved[1]) * mm,
+        dx_mm=float(moved[0]),
+        dy_mm=float(moved[1]),
         skew_deg=skew,
         u_mm=u_mm,
         u_deg=expanded(angle),
-        reasons=tuple(r for f in findings for r in f.reasons),
+        reasons=tuple(r for f in findings for r in f.reasons)
+        + _parallax_said(state, plane, witnesses),
     )
 
 
-def _best_motion(
-    view: ChipView,
-    before: Package,
-    seen: tuple[Likeness, ...],
-    orientation: Orientation,
-) -> _Moved:
-    """Take the marking, else the rim, else the outlines; let the others doubt it."""
-    longest = float(view.body_px.max())
-    tilt_px = TOP_HEIGHT_FRAC * float(view.body_px.min())
-    tilt_px *= float(np.tan(np.radians(TILT_SD_DEG)))
-    guess, guess_deg = view.outline_shift_px, view.outline_skew_deg
-    top: Motion | None = None
-    same_chip = seen[0].correlation - seen[1].correlation > SAME_CHIP_GAP
-    if orientation.turn_deg == 0 and seen[0].turn_deg == 0 and same_chip:
-        top = top_motion(view, seen[0])
-    if top is not None:
-        guess, guess_deg = np.asarray(top.shift_px), top.skew_deg
-    rim = rim_motion(view, guess, guess_deg)
-    best = top or rim
-    if best is None:
-        return _Moved(
-            shift_px=(float(guess[0]), float(guess[1])),
-            skew_deg=guess_deg,
-            # Two outlines, each the mean of four corners; a side's two ends turn it.
-            u_px=OUTLINE_U_FRAC * longest * float(np.sqrt(2 / 4)),
-            u_deg=float(np.degrees(OUTLINE_U_FRAC)),
-            floor_px=RIM_FLOOR_PX,
-            spread_px=0.0,
-            tilt_px=tilt_px,
-        )
-    feet = feet_motion(view, before.leads, best.shift_px, best.skew_deg)
-    away = _apart(best.shift_px, view.outline_shift_px)
-    # What the outlines cannot explain (three of their deviations) counts as doubt.
-    doubts = [0.0, away - 3 * OUTLINE_U_FRAC * longest]
-    doubts += [_apart(best.shift_px, m.shift_px) for m in (rim, feet) if m is not None]
-    return _Moved(
-        shift_px=best.shift_px,
-        skew_deg=best.skew_deg,
-        u_px=best.sd_px * float(np.sqrt(CLUSTER)),
-        u_deg=best.sd_deg * float(np.sqrt(CLUSTER)),
-        floor_px=FLOOR_PX if best is top else RIM_FLOOR_PX,
-        spread_px=max(doubts),
-        tilt_px=tilt_px if feet is None else 0.0,
+def _outline_doubt(
+    view: ChipView, plane: PlaneShift, before: Package, step: float
+) -> float:
+    """Give what the outlines cannot explain (two of their deviations), mm."""
+    height = SHOULDER_FRAC * package_height_mm(before)
+    wanted = np.asarray(plane.shift_mm) + height * np.asarray(plane.lean)
+    away = float(np.hypot(*(view.outline_shift_px * step - wanted)))
+    # Two outlines, each the mean of four corners.
+    sd_mm = OUTLINE_U_FRAC * float(view.body_px.max()) * step * math.sqrt(2 / 4)
+    return max(0.0, away - 2 * sd_mm)
+
+
+def _shift_budget(
+    plane: PlaneShift, size_mm: float, board_mm: float, doubt_mm: float
+) -> Budget:
+    return Budget(
+        quantity="shift of the chip",
+        value=size_mm,
+        unit="mm",
+        contributions=(
+            Contribution(name="chip against chip", u=plane.fit_sd_mm, kind="A"),
+            Contribution(name="parallax left open", u=plane.lean_sd_mm),
+            Contribution(name="board against board", u=board_mm, kind="A"),
+            Contribution(name="readings differ", u=rectangular(doubt_mm)),
+            Contribution(name="scale", u=SCALE_U_FRAC * size_mm),
+        ),
     )
 
 
-def _apart(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
-    return float(np.linalg.norm(np.asarray(first) - np.asarray(second)))
+def _tilt_doubt(
+    shift: Finding, witnesses: Sequence[Witness], limit_mm: float
+) -> tuple[Finding, ...]:
+    """Doubt a shift that is within the limit only once its parallax is taken off."""
+    most = max(float(np.hypot(*w.seen.shift_mm)) for w in witnesses)
+    if shift.state != "ok" or most <= limit_mm:
+        return ()
+    reason = (
+        f"the body is seen {most:.2f} mm off its place and the feet are not: the two "
+        "photos look from different sides. Take the after photo from where the before "
+        "photo was taken, or both from straight above"
+    )
+    return (Finding(state="unsure", reasons=(reason,)),)
+
+
+def _parallax_said(
+    state: State, plane: PlaneShift, witnesses: Sequence[Witness]
+) -> tuple[str, ...]:
+    """Say how large the parallax may be where it limits the answer."""
+    if state == "ok" or plane.lean_sd_mm < plane.fit_sd_mm:
+        return ()
+    names = " and ".join(w.seen.name for w in witnesses)
+    return (
+        f"read from the {names}, above the board: if the two photos were tilted "
+        f"differently, this is off by up to {2 * plane.lean_sd_mm:.2f} mm. Take both "
+        "from straight above, leads sharp",
+    )
 
 
 def _judge(name: str, value: float, u: float, unit: str, limit: float) -> Finding:
@@ -227,24 +199,34 @@ def _skew_limit_deg(view: ChipView, mm_per_px: float, limit_mm: float) -> float:
     return float(np.degrees(limit_mm / max(long, short + LEAD_REACH_MM)))
 
 
-def _angle_budget(best: _Moved, board_px: float, view: ChipView) -> Budget:
-    arm = float(view.body_px.max()) / 2
+def _angle_budget(
+    witnesses: Sequence[Witness], board_mm: float, view: ChipView, step: float
+) -> Budget:
+    """Weighted mean of the skews; heights do not matter to an angle."""
+    arm = float(view.body_px.max()) * step / 2
+    floor = float(np.degrees(FLOOR_PX * step / arm))
+    sd = np.array([np.hypot(w.sd_deg, floor) for w in witnesses])
+    weight = 1 / sd**2 / np.sum(1 / sd**2)
+    skews = np.array([w.skew_deg for w in witnesses])
+    mean = float(weight @ skews)
+    apart = float(np.sqrt(weight @ (skews - mean) ** 2))
     return Budget(
         quantity="skew of the chip",
-        value=best.skew_deg,
+        value=mean,
         unit="deg",
         contributions=(
-            Contribution(name="chip against chip", u=best.u_deg, unit="deg", kind="A"),
             Contribution(
-                name="board against board",
-                u=float(np.degrees(board_px / arm)),
+                name="chip against chip",
+                u=float(1 / np.sqrt(np.sum(1 / sd**2))),
                 unit="deg",
                 kind="A",
             ),
+            Contribution(name="readings differ", u=apart, unit="deg", kind="A"),
             Contribution(
-                name="tracking and lens",
-                u=float(np.degrees(best.floor_px / arm)),
+                name="board against board",
+                u=float(np.degrees(board_mm / arm)),
                 unit="deg",
+                kind="A",
             ),
         ),
     )

@@ -16,11 +16,9 @@ from vision.geometry import apply_homography, order_ccw, rotation_between_deg, s
 from vision.patches import Fit, cut, even_out, fit_motion, follow, warp
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import numpy.typing as npt
 
-    from vision.results import Lead, Photo, Registration
+    from vision.results import Photo, Registration
 
     FloatArray = npt.NDArray[np.float64]
     ByteImage = npt.NDArray[np.uint8]
@@ -38,8 +36,6 @@ NEIGHBOURHOOD_FRAC = 0.1
 """Size of the window that evens out the light, of the short side."""
 RIM_FRAC = (-0.05, 0.1)
 """From inside the body's edge to the shoulders of the leads, of the short side."""
-FOOT_WIDTHS = 1.6
-"""Width of the strip over a foot, lead widths: both of its edges."""
 MIN_POINTS = 16
 MIN_KEPT_FRAC = 0.35
 MAX_SCATTER_PX = 3.0
@@ -243,45 +239,6 @@ def rim_motion(view: ChipView, shift_px: npt.ArrayLike, skew: float) -> Motion |
     """
     first = rotation(skew, view.middle_px, shift_px)
     return _motion(view, _frame_mask(view, RIM_FRAC[1], RIM_FRAC[0]), 0, first)
-
-
-def feet_motion(
-    view: ChipView, leads: Sequence[Lead], shift_px: npt.ArrayLike, skew: float
-) -> Motion | None:
-    """Measure how the feet of the leads moved, near the plane of the board.
-
-    Parameters
-    ----------
-    view : ChipView
-        The chip, before and after.
-    leads : sequence of Lead
-        Leads in the before photo.
-    shift_px : array_like of shape (2,)
-        First guess, chip pixels.
-    skew : float
-        First guess, degrees.
-
-    Returns
-    -------
-    Motion or None
-        None without leads or where too few points could be followed.
-
-    Notes
-    -----
-    The top stands above the board and shifts against it when the view tilts; the feet
-    do not.  Lands and solder that stayed put pull this reading towards no movement, so
-    it serves as a check of the other two, not as a measurement of its own.
-    """
-    mask = np.zeros(view.before.shape, np.uint8)
-    back = np.linalg.inv(view.to_before)
-    step = float(np.sqrt(abs(np.linalg.det(back[:2, :2]))))
-    for lead in leads:
-        heel, toe = apply_homography(back, [lead.heel_px, lead.toe_px])
-        ends = [(round(float(x)), round(float(y))) for x, y in (heel, toe)]
-        width = max(3, round(FOOT_WIDTHS * lead.width_px * step))
-        cv2.line(mask, ends[0], ends[1], 255, width)
-    first = rotation(skew, view.middle_px, shift_px)
-    return _motion(view, mask, 0, first)
 
 
 def rotation(

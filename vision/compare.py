@@ -7,10 +7,15 @@ from typing import TYPE_CHECKING
 
 from vision.alignment import LIMIT_MM, judge_alignment
 from vision.chipview import likenesses, view_chip
+from vision.lead_motion import measure_leads
+from vision.lead_patches import frame_leads
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
 from vision.results import Alignment, Finding, NotFound, Orientation
+from vision.witnesses import gather_witnesses, mm_per_chip_px
 
 if TYPE_CHECKING:
+    from vision.chipview import ChipView
+    from vision.lead_motion import LeadMotion
     from vision.results import Package, Photo, Registration
 
 SIZE_UNSURE_FRAC = 0.09
@@ -66,7 +71,9 @@ def compare_packages(
     )
     seen = likenesses(view, allowed_turns(before, view))
     orientation = judge_turn(before, after, registration, seen)
-    alignment = judge_alignment(view, before, registration, seen, orientation, limit_mm)
+    leads = _follow_leads(before_photo, before, after_photo, registration, view)
+    witnesses = gather_witnesses(view, before, seen, orientation, leads)
+    alignment = judge_alignment(view, before, registration, witnesses, limit_mm)
     return Comparison(
         orientation=orientation,
         alignment=alignment,
@@ -90,6 +97,20 @@ def compare_packages(
             "alignment": Finding(state=alignment.state, reasons=alignment.reasons),
         },
     )
+
+
+def _follow_leads(
+    before_photo: Photo,
+    before: Package,
+    after_photo: Photo,
+    registration: Registration,
+    view: ChipView,
+) -> LeadMotion | NotFound:
+    frame = frame_leads(before_photo, before, after_photo, registration)
+    if isinstance(frame, NotFound):
+        return frame
+    guess_mm = view.outline_shift_px * mm_per_chip_px(view, before)
+    return measure_leads(frame, guess_mm, view.outline_skew_deg)
 
 
 def same_package(
