@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse, Response
+from starlette.requests import ClientDisconnect
 
 from ui.page.gate import Guard
 from ui.page.job_routes import job_router
@@ -76,6 +77,7 @@ def add_error_words(app: FastAPI) -> None:
     """
     app.add_exception_handler(VisionError, _told)
     app.add_exception_handler(RequestValidationError, _not_understood)
+    app.add_exception_handler(ClientDisconnect, _gone)
     app.add_exception_handler(Exception, _not_foreseen)
 
 
@@ -108,6 +110,12 @@ async def _not_understood(request: Request, error: Exception) -> JSONResponse:
     del request, error
     message = "The page and the program do not fit together. Load the page again."
     return JSONResponse({"message": message}, status_code=422)
+
+
+async def _gone(request: Request, error: Exception) -> Response:
+    """End quietly: the person stopped sending, so nobody reads an answer."""
+    del request, error
+    return Response(status_code=400)
 
 
 async def _not_foreseen(request: Request, error: Exception) -> JSONResponse:

@@ -117,7 +117,8 @@ class Bench {
 
   // Photos that a stopped server left unjudged are judged now, unless a person stopped.
   async goOn() {
-    if (!this.job.unjudged || this.doing.length || this.sealed) return;
+    const isJudging = this.doing.some((item) => item.kind === "check");
+    if (!this.job.unjudged || isJudging || this.sealed) return;
     if (sessionStorage.getItem(`dotward.stopped.${this.name}`)) return;
     await this.ask("judge");
   }

@@ -59,15 +59,15 @@ export class Capture {
   }
 
   async camera() {
-    if (!this.bench.strip.who()) {
-      toast("Say who you are first: fill in the field “You”.");
-      return;
-    }
     const picture = await openCamera().catch((error) => toast(error.message));
     if (picture) await this.send(picture, "live camera.jpg");
   }
 
   async send(file, name) {
+    if (!this.bench.strip.who()) {
+      toast("Say who you are first: fill in the field “You”.");
+      return;
+    }
     const { stage } = this.bench;
     const facts = new URLSearchParams({
       stage: stage.stage, role: stage.role, name: name.slice(0, 300), by: this.bench.strip.who(),
