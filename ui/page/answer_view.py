@@ -32,7 +32,7 @@ from vision.results import Registration
 
 if TYPE_CHECKING:
     from ui.words import Answer
-    from vision.results import Bridge, Joint, Package, PairReport, PhotoReport
+    from vision.results import Bridge, Joint, Package, PairReport, PhotoReport, State
 
 Json = dict[str, Any]
 NO_PLACE = ("quality",)
@@ -57,8 +57,7 @@ def photo_view(answer: Json) -> Json:
     except RecordError as error:
         return _unusable(str(error))
     main = replace(report, packages=report.packages[:1])
-    found = look_answer(main)
-    view = _words(replace(found, state=look_state(main)))
+    view = _words(replace(look_answer(main), state=_state_of_look(main)))
     package = report.packages[0] if report.packages else None
     view |= {
         "word": STATE_WORDS[view["state"]],
@@ -143,6 +142,19 @@ def _finding(
         "at": None if at_px is None else [float(v) for v in at_px],
         "radius_px": radius_px,
     }
+
+
+def _state_of_look(report: PhotoReport) -> State:
+    """Give the state of what one photo is taken for: the chip and its pin 1.
+
+    Joints that one photo cannot judge are named among the findings; whether the chip
+    may be powered is for the comparison to say, which counts them all.
+    """
+    packages = tuple(
+        replace(package, joints=tuple(j for j in package.joints if j.state == "fault"))
+        for package in report.packages
+    )
+    return look_state(replace(report, packages=packages))
 
 
 def _worst_first(findings: list[Json]) -> list[Json]:
