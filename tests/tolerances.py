@@ -32,3 +32,6 @@ LEADS_MM = 0.02
 
 LEADS_SKEW_DEG = 0.25
 """The turn of eight drawn leads; path-traced ones scatter by 0.1 degrees."""
+
+SCALE_FRAC = 0.005
+"""One drawn outline against another of the same size, moved and skewed."""

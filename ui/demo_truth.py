@@ -286,11 +286,12 @@ def _pin1_row(outline_px: Quad, package: Package) -> Row:
 
 def _kind_row(known: KnownPhoto, package: Package) -> Row:
     same = (package.family, package.lead_count) == (known.family, known.lead_count)
+    is_told = package.px_per_mm is not None
     return Row(
         question="Chip",
         answer=words.chip_words(package).split(": ", 1)[1],
         known=f"{known.family}, {known.lead_count} leads",
-        outcome="right" if same else "wrong",
+        outcome="right" if same else "wrong" if is_told else "not judged",
     )
 
 

@@ -11,7 +11,7 @@ from vision.lead_motion import measure_leads
 from vision.lead_patches import frame_leads
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
 from vision.results import Alignment, Finding, NotFound, Orientation
-from vision.witnesses import gather_witnesses, mm_per_chip_px
+from vision.witnesses import CLEAR_GAP, gather_witnesses, mm_per_chip_px
 
 if TYPE_CHECKING:
     from vision.chipview import ChipView
@@ -21,15 +21,22 @@ if TYPE_CHECKING:
 SIZE_UNSURE_FRAC = 0.09
 SIZE_FAULT_FRAC = 0.15
 """Three and five standard deviations of a side of two outlines, of the long side."""
+SAME_LEADS = "same size as before, and its leads at the same places"
+SAME_LEADS_LIKENESS = 0.6
+"""All leads found again this well have the same pitch and width as before."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """What comparing one pair of packages gave; the pieces of a ``PairReport``."""
+    """What comparing one pair of packages gave; the pieces of a ``PairReport``.
+
+    ``has_same_leads``: every lead of before was found again at its place of the chip.
+    """
 
     orientation: Orientation
     alignment: Alignment
     checks: dict[str, Finding]
+    has_same_leads: bool = False
 
 
 def compare_packages(
@@ -90,12 +97,14 @@ def compare_packages(
                 after,
                 view.size_ratio,
                 tuple(view.body_px / view.body_px.max()),
+                leads=leads,
             ),
             "orientation": Finding(
                 state=orientation.state, reasons=orientation.reasons
             ),
             "alignment": Finding(state=alignment.state, reasons=alignment.reasons),
         },
+        has_same_leads=_same_leads(leads),
     )
 
 
@@ -118,6 +127,8 @@ def same_package(
     after: Package,
     size_ratio: tuple[float, float],
     sides_frac: tuple[float, float] = (1.0, 1.0),
+    *,
+    leads: LeadMotion | NotFound | None = None,
 ) -> Finding:
     """Say whether the package after is of the same family and size as before.
 
@@ -129,6 +140,8 @@ def same_package(
         Body after over body before, along both sides, on the board.
     sides_frac : tuple of float
         Both sides as shares of the longer one: a short side is the less sure.
+    leads : LeadMotion, NotFound or None
+        How the leads of before were found again after.
 
     Returns
     -------
@@ -143,6 +156,26 @@ def same_package(
         return Finding(
             state="fault", reasons=(f"another size of package than before: {seen}",)
         )
+    doubt = _named_otherwise(before, after)
+    if doubt.state == "fault":
+        return doubt
+    if doubt.state == "unsure":
+        is_same = off <= SIZE_UNSURE_FRAC and _same_leads(leads)
+        said = (f"{SAME_LEADS}: {seen}",)
+        return Finding(state="ok", reasons=said) if is_same else doubt
+    if off > SIZE_UNSURE_FRAC:
+        return Finding(
+            state="unsure",
+            reasons=(
+                f"the size may have changed: {seen}. Take both photos from straight "
+                "above.",
+            ),
+        )
+    return Finding(state="ok", reasons=(f"same package as before: {seen}",))
+
+
+def _named_otherwise(before: Package, after: Package) -> Finding:
+    """Hold the families and lead counts of both photos against one another."""
     if before.family != after.family:
         said = f"{before.family} before, {after.family} after"
         sure = min(before.family_confidence, after.family_confidence) >= SURE_FAMILY
@@ -160,15 +193,20 @@ def same_package(
                 "Count them by eye or take a photo from straight above.",
             ),
         )
-    if off > SIZE_UNSURE_FRAC:
-        return Finding(
-            state="unsure",
-            reasons=(
-                f"the size may have changed: {seen}. Take both photos from straight "
-                "above.",
-            ),
-        )
-    return Finding(state="ok", reasons=(f"same package as before: {seen}",))
+    return Finding(state="ok")
+
+
+def _same_leads(leads: LeadMotion | NotFound | None) -> bool:
+    """Tell whether every lead of before was found again, shoulder and foot."""
+    if not leads:
+        return False
+    return all(
+        layer
+        and layer.likeness >= SAME_LEADS_LIKENESS
+        and layer.gap >= CLEAR_GAP
+        and not layer.odd
+        for layer in (leads.shoulder, leads.foot)
+    )
 
 
 def _not_registered(lost: NotFound, before: Package, after: Package) -> Comparison:

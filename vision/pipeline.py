@@ -24,6 +24,7 @@ from vision.results import (
     PairReport,
     PhotoReport,
 )
+from vision.shared_size import share_size, size_like
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -158,10 +159,15 @@ def compare_looks(
     if isinstance(matched, NotFound):
         return _unmatched(before, after, matched)
     before_package, after_package, registration = matched
+    before_package, after_package = share_size(
+        before_package, after_package, registration
+    )
     tell("compare")
     result = compare_packages(
         before.photo, before_package, after.photo, after_package, registration
     )
+    if result.has_same_leads and after_package.variant != before_package.variant:
+        after_package = size_like(before_package, after_package, registration)
     seen = compare_joints(
         before.photo,
         before_package,

@@ -227,8 +227,8 @@ def _shrunk(
     part: ByteImage = pixels[y0:y1, x0:x1]
     step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
     if density > DENSEST:
-        f = 1 / density
-        small = cv2.resize(part, None, fx=f, fy=f, interpolation=cv2.INTER_AREA)
+        size = max(1, round((x1 - x0) / density)), max(1, round((y1 - y0) / density))
+        small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
         part = np.asarray(small, np.uint8)
         fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
         half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])

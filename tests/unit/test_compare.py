@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
+from tests.leaning_views import Pose, photograph, same_board
 from tests.synthetic_pairs import Chip, board, leads, package, photo, place, view
 from tests.tolerances import ALIGNMENT_MM, ALIGNMENT_RIM_MM
 from vision.compare import Comparison, compare_packages, same_package
@@ -165,6 +168,19 @@ def test_another_family_is_said_so() -> None:
     unknown = package(Chip().outline, family="other")
     assert same_package(first, unknown, (1.0, 1.0)).state == "unsure"
     assert same_package(first, first, (1.02, 0.97)).state == "ok"
+
+
+def test_leads_at_the_same_places_settle_an_unsure_family() -> None:
+    before, after = Pose(), Pose(0.3, 0.1, 0.8, light=0.8)
+    (one, first), (two, second) = photograph(before, 1), photograph(after, 2)
+    second = dataclasses.replace(second, family="MSOP", family_confidence=0.4)
+    found = compare_packages(one, first, two, second, same_board())
+    assert found.has_same_leads
+    assert found.checks["package"].state == "ok"
+    gone, _ = photograph(dataclasses.replace(after, with_leads=False), 2)
+    doubted = compare_packages(one, first, gone, second, same_board())
+    assert not doubted.has_same_leads
+    assert doubted.checks["package"].state == "unsure"
 
 
 def test_a_side_is_judged_by_its_error_not_by_its_share() -> None:

@@ -1,0 +1,97 @@
+"""One chip in two photos has one size: what one cannot tell, the other does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.geometry import apply_homography, order_ccw
+from vision.leads import place_leads
+from vision.tables import variants_of
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from vision.packages import Variant
+    from vision.results import Package, Registration
+
+    FloatArray = npt.NDArray[np.float64]
+
+SAME_SIDES_FRAC = 0.12
+"""Both sides of the body, after over before on the board, must agree this well."""
+
+
+def share_size(
+    before: Package, after: Package, registration: Registration
+) -> tuple[Package, Package]:
+    """Give the size of the surer photo to the one that could not tell it.
+
+    Parameters
+    ----------
+    before, after : Package
+        The same place of the board in both photos.
+    registration : Registration
+        The board, before to after.
+
+    Returns
+    -------
+    (Package, Package)
+        With scale, leads and size filled in where they were missing and the bodies
+        agree on the board; family and lead count stay as each photo says.
+    """
+    board = np.asarray(registration.before_to_after)
+    laid = apply_homography(np.linalg.inv(board), after.outline_px)
+    if not _agree(np.asarray(before.outline_px), laid):
+        return before, after
+    if after.variant is None and before.variant is not None:
+        after = size_like(before, after, registration)
+    elif before.variant is None and after.variant is not None:
+        before = _sized(before, _variant_of(after), laid)
+    return before, after
+
+
+def size_like(before: Package, after: Package, registration: Registration) -> Package:
+    """Give the package after the size of the one before.
+
+    Parameters
+    ----------
+    before, after : Package
+        The same chip, its leads found again.
+    registration : Registration
+        The board, before to after.
+
+    Returns
+    -------
+    Package
+        With the leads of before's size; unchanged where that is not known.
+    """
+    board = np.asarray(registration.before_to_after)
+    placed = apply_homography(board, before.outline_px)
+    return _sized(after, _variant_of(before), placed)
+
+
+def _sized(package: Package, variant: Variant | None, like: FloatArray) -> Package:
+    """Place the leads of a size; without pin 1 the outline starts as the other does."""
+    if variant is None:
+        return package
+    corners = np.asarray(package.outline_px, dtype=np.float64)
+    if package.pin1.state != "ok":
+        gaps = [float(((np.roll(corners, -k, 0) - like) ** 2).sum()) for k in range(4)]
+        corners = np.roll(corners, -int(np.argmin(gaps)), axis=0)
+    leads, scale = place_leads(corners, variant)
+    return replace(package, leads=leads, px_per_mm=scale, variant=variant.name)
+
+
+def _variant_of(package: Package) -> Variant | None:
+    named = (v for v in variants_of(package.family) if v.name == package.variant)
+    return next(named, None)
+
+
+def _agree(first: FloatArray, second: FloatArray) -> bool:
+    sides = []
+    for quad in (order_ccw(first), order_ccw(second)):
+        length = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
+        sides.append(np.array([length[0] + length[2], length[1] + length[3]]))
+    return bool((np.abs(sides[1] / sides[0] - 1) < SAME_SIDES_FRAC).all())
