@@ -2,7 +2,6 @@
 
 import { button, el, say } from "/own/dom.js";
 import { getJson, jobOfPage, person, postJson } from "/own/net.js";
-import { toast } from "/own/shell.js";
 import { Agreement } from "/own/review_agreement.js";
 import { askOverrule } from "/own/review_overrule.js";
 import { JobPanel } from "/own/review_job.js";
@@ -112,7 +111,7 @@ class Review {
   async open(job) {
     this.job = job;
     this.view = null;
-    say(this.status, "");
+    this.tell("");
     this.queue.fold();
     await this.refresh(true);
     this.panel.heading.focus({ preventScroll: false });
@@ -121,7 +120,7 @@ class Review {
   async step(by) {
     const row = await this.queue.step(this.job, by);
     if (row) await this.open(row.job);
-    else say(this.status, by > 0 ? "This is the end of the queue." : "This is the first of the queue.");
+    else this.tell(by > 0 ? "This is the end of the queue." : "This is the first of the queue.");
   }
 
   // Reads the record; draws again only what is new.
@@ -169,25 +168,31 @@ class Review {
     this.queue.link(this.job);
   }
 
+  // Beside the buttons, where the eyes are; a message over them would be in the way.
+  tell(words, refused = false) {
+    this.status.classList.toggle("refused", refused);
+    say(this.status, words);
+  }
+
   async send(what, body, words) {
     const by = this.by.value.trim();
     if (!by) {
-      say(this.status, "Say who you are first: fill in the field “Reviewer”.");
+      this.tell("Say who you are first: fill in the field “Reviewer”.", true);
       this.by.focus();
       return;
     }
     person(by);
-    for (const item of Object.values(this.buttons)) item.disabled = true;
+    const { accept, overrule, undo } = this.buttons;
+    for (const item of [accept, overrule, undo]) item.disabled = true;
+    let refusal = "";
     try {
       await postJson(`/api/review/job/${encodeURIComponent(this.job)}/${what}`, { by, ...body });
-      toast("");
-      say(this.status, words);
     } catch (error) {
-      say(this.status, "");
-      toast(error.message);
+      refusal = error.message;
     }
-    for (const item of Object.values(this.buttons)) item.disabled = false;
+    // First the record, then the word: what stands next to it is what it speaks of.
     await this.refresh(true);
+    this.tell(refusal || words, Boolean(refusal));
     await this.queue.recount(this.job, this.view?.said);
     this.agreement.show(this.queue.filters);
   }
