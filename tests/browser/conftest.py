@@ -58,13 +58,18 @@ class Server:
         self.process = None
         self.lines = []
         self.port = 0
+        self.search = []
 
     def start(self):
         command = [sys.executable, "-m", "ui", "page", "--jobs", str(self.home)]
         self.process = subprocess.Popen(
             [*command, "--port", str(self.port), *self.options],
             cwd=ROOT,
-            env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
+            env={
+                **os.environ,
+                "PYTHONPATH": os.pathsep.join([*self.search, str(ROOT)]),
+                "PYTHONIOENCODING": "utf-8",
+            },
             stdout=subprocess.PIPE,
             text=True,
             encoding="utf-8",
@@ -193,7 +198,8 @@ def make_job(home, photos, *, is_judged=True, part="TIDE-25C", patient="Tide log
     for stage, name in photos.items():
         add_photo(folder, SAMPLES / name, stage=stage, by="Ada")
     if is_judged:
-        from ui.checker import tool_checker
+        # Loads the networks, which takes a moment.
+        from ui.checker import tool_checker  # noqa: PLC0415
 
         check_job(folder, tool_checker())
     return folder
@@ -202,9 +208,7 @@ def make_job(home, photos, *, is_judged=True, part="TIDE-25C", patient="Tide log
 @pytest.fixture(scope="session")
 def turned(home):
     """A judged job whose chip was soldered the wrong way round."""
-    return make_job(
-        home, {"before": "patient_before.jpg", "after": "after_turned.jpg"}
-    )
+    return make_job(home, {"before": "patient_before.jpg", "after": "after_turned.jpg"})
 
 
 @pytest.fixture(scope="session")

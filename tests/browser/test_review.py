@@ -235,3 +235,29 @@ def _download(page, word):
     with page.expect_download() as started:
         page.get_by_role("link", name=word).click()
     return Path(started.value.path()).read_text(encoding="utf-8").splitlines()
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", [{}, PHONE], ids=["desk", "phone"])
+def test_nothing_serious_by_axe(watched, server, jobs, expect, theme, size):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page = review(watched, server, color_scheme=theme, **size)
+    expect(page.locator(".pane-picture image")).to_have_count(2)
+    assert page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches") == (
+        theme == "dark"
+    )
+    page.locator(".agreement summary").click()
+    expect(page.locator(".agreement-inside")).to_contain_text("no blind comparison")
+    assert _serious(axe, page) == []
+    page.get_by_role("button", name="Overrule").click()
+    expect(page.get_by_role("dialog")).to_be_visible()
+    assert _serious(axe, page) == []
+
+
+def _serious(axe, page):
+    found = axe.run(page).response["violations"]
+    return [
+        (rule["id"], [node["target"] for node in rule["nodes"]])
+        for rule in found
+        if rule["impact"] in ("serious", "critical")
+    ]

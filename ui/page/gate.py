@@ -28,7 +28,6 @@ _OPEN = frozenset(
         "/leave",
         "/favicon.ico",
         "/theme.css",
-        "/config",
         "/gradio_api/queue/join",
         "/gradio_api/queue/data",
         "/gradio_api/startup-events",
