@@ -12,6 +12,7 @@ import pytest
 
 from tests.browser.conftest import PHONE, WAIT_MS, ready, serving
 from tests.browser.review_jobs import HOSTILE, add_job
+from tests.browser.test_axe import serious
 from tests.unit.ui import reports
 from ui.record import load_job
 
@@ -239,8 +240,7 @@ def _download(page, word):
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
 @pytest.mark.parametrize("size", [{}, PHONE], ids=["desk", "phone"])
-def test_nothing_serious_by_axe(watched, server, jobs, expect, theme, size):
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+def test_the_review_has_no_serious_finding(watched, server, jobs, expect, theme, size):
     page = review(watched, server, color_scheme=theme, **size)
     expect(page.locator(".pane-picture image")).to_have_count(2)
     assert page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches") == (
@@ -248,16 +248,7 @@ def test_nothing_serious_by_axe(watched, server, jobs, expect, theme, size):
     )
     page.locator(".agreement summary").click()
     expect(page.locator(".agreement-inside")).to_contain_text("no blind comparison")
-    assert _serious(axe, page) == []
+    assert serious(page) == []
     page.get_by_role("button", name="Overrule").click()
     expect(page.get_by_role("dialog")).to_be_visible()
-    assert _serious(axe, page) == []
-
-
-def _serious(axe, page):
-    found = axe.run(page).response["violations"]
-    return [
-        (rule["id"], [node["target"] for node in rule["nodes"]])
-        for rule in found
-        if rule["impact"] in ("serious", "critical")
-    ]
+    assert serious(page) == []
