@@ -59,8 +59,13 @@ app = typer.Typer(
 # Groups of commands in modules of their own; each brings `app`, its Typer.
 GROUPS = {"job": "ui.job_commands"}
 
+# Single commands in modules of their own; each brings `command`.
+SINGLE = {"tags": "ui.tag_command", "place": "ui.place_command"}
+
 
 def _mount() -> None:
+    for name, module in SINGLE.items():
+        app.command(name)(importlib.import_module(module).command)
     for name, module in GROUPS.items():
         if importlib.util.find_spec(module):
             group = importlib.import_module(module)

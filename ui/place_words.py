@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 LEAST_MM = 0.01
 LEAST_DEG = 0.1
+MOST_U_MM = 0.15
+"""Half the 0.30 mm that a SOIC may be off; less sure, and no way is told."""
 
 
 def place_line(move: Move | NotFound) -> str:
@@ -38,12 +40,34 @@ def place_line(move: Move | NotFound) -> str:
     if abs(move.turn_deg) >= max(LEAST_DEG, move.u_deg):
         way = "counter-clockwise" if move.turn_deg > 0 else "clockwise"
         turn = f"turn {abs(move.turn_deg):.1f}° {way}"
-    shift_mm = math.hypot(move.dx_mm, move.dy_mm)
     doubt = f"(± {move.u_mm:.2f} mm, ± {move.u_deg:.1f}°)"
-    if shift_mm <= max(move.u_mm, LEAST_MM) and not turn:
+    if move.u_mm > MOST_U_MM:
+        return (
+            f"wait: this picture tells the place only to ± {move.u_mm:.2f} mm; look "
+            "from where the first picture was taken, straight above"
+        )
+    if is_in_place(move):
         return f"hold: in place as far as this picture tells {doubt}"
     push = "move " + ", ".join(pushes) if pushes else ""
     return f"{'; '.join(x for x in (push, turn) if x)} {doubt}"
+
+
+def is_in_place(move: Move) -> bool:
+    """Say whether what is left to move and turn is within what can be told.
+
+    Parameters
+    ----------
+    move : Move
+        The answer for one frame.
+
+    Returns
+    -------
+    bool
+    """
+    shift_mm = math.hypot(move.dx_mm, move.dy_mm)
+    is_turned = abs(move.turn_deg) >= max(LEAST_DEG, move.u_deg)
+    is_still = shift_mm <= max(move.u_mm, LEAST_MM) and not is_turned
+    return is_still and move.u_mm <= MOST_U_MM
 
 
 def _part(value_mm: float, ahead: str, back: str) -> str:

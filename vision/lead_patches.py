@@ -106,7 +106,8 @@ def frame_leads(
     if scale is None or len(before.leads) < 2:
         return NotFound(reason="the package's size is not known")
     to_photo, half = _chip_frame(before, scale)
-    sites = _sites(before.leads, np.linalg.inv(to_photo), half, scale)
+    to_mm = np.asarray(np.linalg.inv(to_photo), dtype=np.float64)
+    sites = _sites(before.leads, to_mm, half, scale)
     if len(sites) < 2:
         return NotFound(reason="no leads reach out of the body")
     board = np.asarray(registration.before_to_after)

@@ -35,7 +35,7 @@ RECORDS = {
     # A drawing in the making and a chip being followed have real state; everything
     # else is handed on frozen.
     and not kind.__module__.startswith("vision.draw")
-    and kind.__qualname__ != "Follower"
+    and kind.__qualname__ not in ("Follower", "Placing")
 }
 
 
