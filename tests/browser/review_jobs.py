@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PIL import Image, ImageDraw
@@ -10,8 +11,11 @@ from tests.unit.ui import reports
 from ui.contract import pair_report_json, photo_report_json
 from ui.record import (
     Checker,
+    Corrected,
     Decided,
     Opened,
+    Outcome,
+    Reviewed,
     add_event,
     add_photo,
     check_job,
@@ -19,6 +23,7 @@ from ui.record import (
     new_job_name,
     open_job,
 )
+from vision.results import Alignment, Finding, Joint
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -61,36 +66,81 @@ def draw_photo(path: Path, shade: int) -> Path:
     return path
 
 
+def hostile_text(field: str) -> str:
+    """Give a text that does harm wherever it is not shown as text."""
+    return f"{field} {HOSTILE}"[:500]
+
+
+def hostile_report() -> PairReport:
+    """Answer with a hostile text wherever an answer has one."""
+    return replace(
+        reports.soldered(),
+        alignment=Alignment(state="unsure", reasons=(hostile_text("place"),)),
+        joints=(Joint(lead=1, state="fault", findings=(hostile_text("joint"),)),),
+        checks={"lands": Finding(state="unsure", reasons=(hostile_text("check"),))},
+        reasons=(hostile_text("reason"),),
+    )
+
+
 def add_job(
     home: Path,
     card: Path,
     report: PairReport,
     decision: Decision,
-    *,
-    text: str = "",
-    technician: str = "Ada",
-    part: str = "TIDE-25C",
+    **texts: str,
 ) -> Path:
-    """Open, photograph, judge and decide a job; ``text`` replaces every free text."""
-    opening = Opened(
-        job=new_job_name(),
-        technician=text or technician,
-        part=text or part,
-        patient=text or "Tide logger 7",
-        donor=text,
-        asked=text,
-    )
-    folder = open_job(home, opening)
+    """Open, photograph, judge and decide a job.
+
+    ``texts`` stands for the fields of the opening, ``name`` of the photos and ``why``
+    of the decision.
+    """
+    given = {"technician": "Ada", "part": "TIDE-25C", "patient": "Tide logger 7"}
+    given |= texts
+    name, why = given.pop("name", ""), given.pop("why", "seen under the microscope")
+    folder = open_job(home, Opened(job=new_job_name(), **given))
+    by = given["technician"]
     for number, stage in enumerate(("before", "after")):
         photo = draw_photo(card / f"{stage}.png", 40 * number)
-        name = (text or f"{stage}.png")[:500]
-        add_photo(folder, photo, stage=stage, by=text or technician, name=name)
+        add_photo(folder, photo, stage=stage, by=by, name=name or photo.name)
     check_job(folder, checker_of(report))
-    event = Decided(
-        decision=decision,
-        by=text or technician,
-        tool_decision=load_job(folder).tool_decision,
-        reason=text or "looked under the microscope",
-    )
+    tool = load_job(folder).tool_decision
+    event = Decided(decision=decision, by=by, tool_decision=tool, reason=why)
     add_event(folder, event)
+    return folder
+
+
+def add_hostile_job(home: Path, card: Path) -> Path:
+    """Give a job that holds a hostile text in every field there is."""
+    fields = ("technician", "part", "patient", "donor", "asked", "name", "why")
+    texts = {field: hostile_text(field) for field in fields}
+    folder = add_job(home, card, hostile_report(), "stop", **texts)
+    fix = Corrected(
+        photo=2,
+        what="pin1",
+        value={"at_px": [110, 290]},
+        by=hostile_text("corrector"),
+        reason=hostile_text("correction"),
+    )
+    add_event(folder, fix)
+    check_job(folder, checker_of(hostile_report()))
+    state = load_job(folder)
+    event = Decided(
+        decision="stop",
+        by=hostile_text("decider"),
+        tool_decision=state.tool_decision,
+        reason=hostile_text("why"),
+    )
+    decided = add_event(folder, event).seq
+    review = Reviewed(
+        verdict="overruled",
+        by=hostile_text("reviewer"),
+        decided=decided,
+        decision="check-by-hand",
+        reason=hostile_text("overruled"),
+    )
+    add_event(folder, review)
+    outcome = Outcome(
+        worked=False, by=hostile_text("tester"), text=hostile_text("outcome")
+    )
+    add_event(folder, outcome)
     return folder

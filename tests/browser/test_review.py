@@ -11,7 +11,12 @@ from pathlib import Path
 import pytest
 
 from tests.browser.conftest import PHONE, WAIT_MS, ready, serving
-from tests.browser.review_jobs import HOSTILE, add_job
+from tests.browser.review_jobs import (
+    HOSTILE,
+    add_hostile_job,
+    add_job,
+    hostile_text,
+)
 from tests.browser.test_axe import serious
 from tests.unit.ui import reports
 from ui.record import load_job
@@ -202,31 +207,58 @@ def test_agreement_over_what_the_filters_leave(watched, server, jobs, expect):
 def test_hostile_texts_are_text_on_the_screen_and_in_the_exports(
     watched, server, jobs, tmp_path, expect
 ):
-    home = jobs[0].parent
-    hostile = add_job(home, tmp_path, reports.turned(), "stop", text=HOSTILE[:500])
-    page = review(watched, server, f"?job={hostile.name}")
+    hostile = add_hostile_job(server.home, tmp_path)
+    page = review(watched, server, f"?job={hostile.name}&show=all")
     visible = "<script>document.body.dataset.hit=1</script>"
     for place in (".review-title", ".saying >> nth=1", ".queue-row >> nth=3"):
         expect(page.locator(place)).to_contain_text(visible)
-    expect(page.locator(".review-job")).to_contain_text("[U+202E]")
-    page.get_by_role("button", name="Overrule").click()
+    shown = page.locator(".review-job")
+    for field in ("part", "patient", "donor", "technician", "asked", "why", "reviewer"):
+        expect(shown).to_contain_text(f"{field} {visible}")
+    for field in ("overruled", "corrector", "correction", "tester", "outcome"):
+        expect(shown).to_contain_text(f"{field} {visible}")
+    for field in ("place", "joint", "check"):
+        expect(shown).to_contain_text(f"{field} {visible}")
+    expect(shown).to_contain_text("[U+202E]")
+    page.get_by_role("button", name="Overrule…").click()
     dialog = page.get_by_role("dialog")
-    dialog.get_by_label("Check by hand").check()
-    dialog.get_by_label("What you saw").fill(HOSTILE.replace("\x00", ""))
+    dialog.get_by_label("Take the photo again").check()
+    dialog.get_by_label("What you saw").fill("typed " + HOSTILE.replace("\x00", ""))
     dialog.get_by_role("button", name="Overrule").click()
-    expect(page.locator(".saying").nth(2)).to_contain_text(visible)
+    expect(page.locator(".saying").last).to_contain_text(f"typed {visible}")
     page.locator(".agreement summary").click()
-    assert page.evaluate("document.body.dataset.hit || ''") == ""
-    assert page.locator("script:text('hit'), img[src='x']").count() == 0
-    page.get_by_role("group", name="Review").get_by_role("button", name="All").click()
-    expect(page.locator(".queue-summary")).to_have_text("Queue: 4 all")
+    expect(page.locator(".agreement-inside")).to_contain_text("no blind comparison")
+    nothing_ran(page)
     rows = {form: _download(page, word) for form, word in _FORMS.items()}
     (row,) = (r for r in csv.DictReader(rows["csv"]) if r["job"] == hostile.name)
     assert all(re.match(r"[^=+@-]|$", value) for value in row.values())
-    assert visible in row["review_reason"]
+    assert f"typed {visible}" in row["review_reason"]
     assert "\u202e" not in "".join(row.values())
     told = {line["job"]: line for line in map(json.loads, rows["jsonl"])}
-    assert told[hostile.name]["part"] == HOSTILE[:500]
+    assert told[hostile.name]["part"] == hostile_text("part")
+
+
+def test_hostile_texts_are_text_at_the_bench_and_in_the_report(
+    watched, server, jobs, tmp_path, expect
+):
+    hostile = add_hostile_job(server.home, tmp_path)
+    visible = "<script>document.body.dataset.hit=1</script>"
+    page = watched.open(f"{server.address}/?job={hostile.name}")
+    expect(ready(page).locator("h1")).to_contain_text(f"part {visible}")
+    page.goto(f"{server.address}/?job={hostile.name}&stage=after")
+    expect(ready(page).locator("body")).to_contain_text(f"joint {visible}")
+    nothing_ran(page)
+    page.goto(f"{server.address}/job/{hostile.name}/report")
+    for field in ("part", "asked", "correction", "overruled", "outcome", "joint"):
+        expect(page.locator("body")).to_contain_text(f"{field} {visible}")
+    nothing_ran(page)
+
+
+def nothing_ran(page):
+    assert page.evaluate("document.body.dataset.hit || ''") == ""
+    assert page.locator("img[src='x']").count() == 0
+    texts = page.locator("script").all_text_contents()
+    assert not any("dataset.hit" in text for text in texts)
 
 
 _FORMS = {"csv": "CSV", "jsonl": "JSON lines"}
