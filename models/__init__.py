@@ -1,0 +1,1 @@
+"""The networks, and what makes them: scenes, training, export."""

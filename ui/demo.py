@@ -6,8 +6,6 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vision.pipeline import compare, look
-
 from ui import pair_words, words
 from ui.demo_page import write_page
 from ui.demo_truth import (
@@ -21,6 +19,7 @@ from ui.demo_truth import (
 )
 from ui.pictures import save_look, save_pair
 from vision.errors import VisionError
+from vision.pipeline import compare, look
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -1,4 +1,4 @@
-"""Runs the networks of ``models/`` after checking that their files are the known ones."""
+"""Runs the networks of ``models/`` after checking that the files are known ones."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ class NotFound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
-    """An upright photo and where it came from.  ``pixels``: (rows, cols, 3) uint8 BGR."""
+    """An upright photo and its origin.  ``pixels``: (rows, cols, 3) uint8 BGR."""
 
     path: Path
     sha256: str

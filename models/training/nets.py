@@ -45,7 +45,7 @@ class Residual(nn.Module):
 
 
 class UShape(nn.Module):
-    """Encoder and decoder; ``widths`` a level, the first after two strided steps or one."""
+    """Encoder and decoder; ``widths`` a level, the first after one or two strides."""
 
     def __init__(
         self, stem: tuple[int, ...], widths: tuple[int, ...], depth: int
@@ -85,7 +85,7 @@ class UShape(nn.Module):
 
 
 class CropNet(nn.Module):
-    """Reads one package: corner, body, lead and mark maps at half size; family and count."""
+    """Reads one package: maps of corner, body, lead, mark; family and count."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -102,7 +102,7 @@ class CropNet(nn.Module):
     def forward(
         self, x: torch.Tensor
     ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:
-        """x (B, 3, 256, 256) RGB 0..1 -> maps (B, 12, 128, 128), family and count logits."""
+        """x (B, 3, 256, 256) RGB 0..1 -> maps (B, 12, 128, 128), family, count."""
         fine, levels = self.trunk(x)
         pooled = torch.cat(
             [f(levels[k]) for k in (2, 4) for f in (_mean, _peak)], dim=1
@@ -128,7 +128,8 @@ class BoardNet(nn.Module):
 
 def _start_low(layer: nn.Module, maps: slice) -> None:
     """Let spot maps begin near nought, as nearly all of their pixels are."""
-    assert isinstance(layer, nn.Conv2d) and layer.bias is not None
+    assert isinstance(layer, nn.Conv2d)
+    assert layer.bias is not None
     with torch.no_grad():
         layer.bias[maps] = -4.0
 

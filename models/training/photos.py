@@ -32,7 +32,7 @@ class Crops:
 
 @dataclass(frozen=True, slots=True)
 class Boards:
-    """Whole photos padded to a square (N, 3, S, S) uint8; quads (N, 8, 4, 2), NaN = none."""
+    """Photos padded to a square (N, 3, S, S) uint8; quads (N, 8, 4, 2), NaN = none."""
 
     image: torch.Tensor
     quads: torch.Tensor
@@ -142,7 +142,7 @@ def _view(
     dice: Dice, centre: torch.Tensor, zoom: torch.Tensor, angle: torch.Tensor,
     stretch: torch.Tensor, size: int, *, tilt: float,
 ) -> torch.Tensor:  # fmt: skip
-    """Homography (B, 3, 3) from photo px to the new picture's px, centred on ``centre``."""
+    """Homography (B, 3, 3) from photo px to the new picture's px, about ``centre``."""
     zero, one = torch.zeros_like(zoom), torch.ones_like(zoom)
     c, s = torch.cos(angle) * zoom, torch.sin(angle) * zoom
     spin = torch.stack(

@@ -132,7 +132,7 @@ def crop_losses(
 
 
 def shaded_crop_steps(trainer: Trainer, done: float) -> float:
-    """Draw once, learn twice: as drawn, and turned by quarter turns in another colour."""
+    """Draw once, learn twice: as drawn, and by quarter turns in another colour."""
     with torch.no_grad():
         batch = shade_crops(
             BATCH["crop"], nets.CROP_PX, trainer.generator, trainer.words, fill=FILL
@@ -274,7 +274,8 @@ def main() -> None:
         steps += 1
         if time.monotonic() - begun > next_print:
             print(
-                f"{args.name} {done:.2f} step {steps} shaded {loss:.3f} photos {seen:.3f} skipped {trainer.skipped}",
+                f"{args.name} {done:.2f} step {steps} shaded {loss:.3f} "
+                f"photos {seen:.3f} skipped {trainer.skipped}",
                 flush=True,
             )
             next_print += 20

@@ -58,7 +58,7 @@ def mark_loss(maps: torch.Tensor, at: torch.Tensor, has: torch.Tensor) -> torch.
 
 
 def focal(got: torch.Tensor, goal: torch.Tensor) -> torch.Tensor:
-    """Penalty-reduced focal loss of a spot map, element by element (Law and Deng 2018)."""
+    """Penalty-reduced focal loss of a spot map, by element (Law and Deng 2018)."""
     got = got.clamp(1e-4, 1 - 1e-4)
     is_peak = (goal > 0.97).float()
     hit = -is_peak * (1 - got) ** 2 * torch.log(got)
@@ -67,7 +67,7 @@ def focal(got: torch.Tensor, goal: torch.Tensor) -> torch.Tensor:
 
 
 def shape_of(corners: torch.Tensor) -> torch.Tensor:
-    """Describe quadrilaterals (..., 4, 2) by log size, shape a, shape b, cos and sin 4 theta.
+    """Describe quads (..., 4, 2) by log size, shape a, shape b, cos and sin 4 theta.
 
     Size is the root of the mean squared half diagonal; a and b are the normalised
     difference and product terms of the sides' second moment, so the description

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
@@ -13,10 +14,8 @@ from vision.errors import PhotoError
 from vision.overlap import quad_iou_frac
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
-TRUTH = {
-    row["file"]: row
-    for row in tomllib.loads((SAMPLES / "truth.toml").read_text(encoding="utf-8"))["photo"]
-}
+TOLD = tomllib.loads((SAMPLES / "truth.toml").read_text(encoding="utf-8"))
+TRUTH = {row["file"]: row for row in TOLD["photo"]}
 FROM_ABOVE = [
     name
     for name, row in TRUTH.items()
@@ -61,8 +60,6 @@ def test_the_turn_is_named_and_nothing_is_cleared_unseen(name, turn_deg):
 
 
 def test_a_chip_on_another_board_is_not_compared(tmp_path):
-    import cv2
-
     noise = np.random.default_rng(5).integers(0, 255, (600, 800, 3), np.uint8)
     path = tmp_path / "noise.png"
     cv2.imwrite(str(path), cv2.GaussianBlur(noise, (0, 0), 3))
@@ -74,5 +71,5 @@ def test_a_chip_on_another_board_is_not_compared(tmp_path):
 def test_a_broken_file_is_a_clear_error(tmp_path):
     path = tmp_path / "cut.jpg"
     path.write_bytes((SAMPLES / "donor_before.jpg").read_bytes()[:3000])
-    with pytest.raises(PhotoError, match="cut.jpg"):
+    with pytest.raises(PhotoError, match=r"cut\.jpg"):
         pipeline.look(path)

@@ -126,7 +126,7 @@ def test_no_chip_in_one_photo_says_which() -> None:
 
 def test_a_chip_gone_from_its_place_is_said_so() -> None:
     scene = place(board(8), Chip())
-    elsewhere = package(Chip().outline + [200, 150], px_per_mm=None)
+    elsewhere = package(np.add(Chip().outline, [200, 150]), px_per_mm=None)
     match = match_packages(
         photo(scene), [package(Chip().outline)], photo(scene, seed=2), [elsewhere]
     )

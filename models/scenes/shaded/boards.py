@@ -89,7 +89,7 @@ def _draw_ground(dice: Dice, size: int, base: torch.Tensor, bank: Bank) -> torch
 def _place(
     dice: Dice, size: int, packages: int
 ) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor, torch.Tensor]:
-    """Centres, sizes and angles; a package that would lie on an earlier one is left out."""
+    """Centres, sizes and angles; a package upon an earlier one is left out."""
     zoom = torch.exp(dice.uniform(math.log(0.13), math.log(1.5), packages))
     zoom[:, 0] = torch.exp(dice.uniform(math.log(0.16), math.log(3.5)))
     centre = dice.uniform(0.03, 0.97, packages, 2) * size
@@ -105,7 +105,7 @@ def _place(
 def _similarity(
     centre: torch.Tensor, zoom: torch.Tensor, angle: torch.Tensor, size: int
 ) -> tuple[torch.Tensor, torch.Tensor]:
-    """Maps for affine_grid (picture to patch, both -1..1), and patch px to picture px."""
+    """Maps for affine_grid (picture to patch, -1..1), and patch px to picture px."""
     c, s = torch.cos(angle), torch.sin(angle)
     turn = torch.stack([torch.stack([c, -s], 1), torch.stack([s, c], 1)], 1)
     forward = zoom[:, None, None] * turn

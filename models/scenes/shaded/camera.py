@@ -57,7 +57,7 @@ class Camera:
 def draw_camera(
     dice: Dice, half: torch.Tensor, size: int, fill: tuple[float, float]
 ) -> Camera:
-    """Place a camera so that the longer body side takes a share ``fill`` of the frame."""
+    """Place a camera so that the longer body side takes ``fill`` of the frame."""
     long = 2 * half.max(1).values
     is_oblique = dice.chance(0.25)
     tilt = torch.where(
@@ -95,7 +95,7 @@ def draw_camera(
 
 
 def develop(image: torch.Tensor, dice: Dice) -> torch.Tensor:
-    """Turn light into a phone's picture: glare, blur, colour, sharpening, noise, JPEG."""
+    """Turn light into a phone's picture: glare, blur, colour, edges, noise, JPEG."""
     size = image.shape[-1]
     ramp = torch.linspace(-1, 1, size, device=image.device)
     slope_x, slope_y = column(dice.normal(0.2)), column(dice.normal(0.2))

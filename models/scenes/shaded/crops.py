@@ -73,7 +73,7 @@ def draw_light(
     dice: Dice, size: int, banks: tuple[Bank, Bank], base: torch.Tensor,
     *, fill: tuple[float, float],
 ) -> tuple[Batch, torch.Tensor]:  # fmt: skip
-    """Draw packages on boards of the colour ``base``, not yet through the camera's electronics.
+    """Draw packages on boards of the colour ``base``, before the camera's electronics.
 
     Also returns the coverage of the ground that the package and its leads take.
     """
@@ -117,7 +117,7 @@ def draw_light(
 
 
 def _silhouette(camera: Camera, package: PackageBatch) -> torch.Tensor:
-    """The four outer corners of the body as seen: top or waist, whichever is farther out."""
+    """The four outer corners of the body as seen: top or waist, the farther out."""
     signs = torch.tensor(
         [[-1.0, -1], [-1, 1], [1, 1], [1, -1]], device=package.half.device
     )
@@ -136,7 +136,7 @@ def _silhouette(camera: Camera, package: PackageBatch) -> torch.Tensor:
 def _sides(
     x: torch.Tensor, y: torch.Tensor, package: PackageBatch
 ) -> list[board.Plane]:
-    """For each side in numbering order: coordinate along it, and outwards from the body."""
+    """For each side in numbering order: coordinate along it, and outwards."""
     half_x, half_y = column(package.half[:, 0]), column(package.half[:, 1])
     return [(y, -x - half_x), (x, y - half_y), (-y, x - half_x), (-x, -y - half_y)]
 
@@ -144,7 +144,7 @@ def _sides(
 def _across_lead(
     along: torch.Tensor, package: PackageBatch, side: int
 ) -> tuple[torch.Tensor, torch.Tensor]:
-    """Distance from the nearest lead's middle line, and that lead's index on its side."""
+    """Distance from the nearest lead's middle line, and its index on its side."""
     count, pitch = column(package.leads[:, side]), column(package.pitch[:, side])
     place = along / pitch + (count - 1) / 2
     index = torch.minimum(place.round().clamp(min=0), (count - 1).clamp(min=0))

@@ -97,7 +97,7 @@ def _per_family(
 def _disc(surface: torch.Tensor, top: Top, at: torch.Tensor, radius: torch.Tensor,
           light: torch.Tensor, amount: torch.Tensor, floor: torch.Tensor,
           shown: torch.Tensor) -> torch.Tensor:  # fmt: skip
-    """A round recess lit from ``light`` (B, 2): bright far wall, dark near wall, own floor."""
+    """A round recess lit from ``light`` (B, 2): far wall bright, near wall dark."""
     u, v = top.x - column(at[:, 0]), top.y - column(at[:, 1])
     r = torch.hypot(u, v)
     slope = (u * column(light[:, 0]) + v * column(light[:, 1])) / (r + 1e-3)
@@ -184,9 +184,16 @@ def draw_marks(
 
 
 def _equal_dimples(
-    dice: Dice, surface: torch.Tensor, top: Top, corner: torch.Tensor, radius: torch.Tensor,
-    light: torch.Tensor, depth: torch.Tensor, floor: torch.Tensor, has_dimple: torch.Tensor,
-) -> torch.Tensor:  # fmt: skip
+    dice: Dice,
+    surface: torch.Tensor,
+    top: Top,
+    corner: torch.Tensor,
+    radius: torch.Tensor,
+    light: torch.Tensor,
+    depth: torch.Tensor,
+    floor: torch.Tensor,
+    has_dimple: torch.Tensor,
+) -> torch.Tensor:
     """Mould ejector marks: larger and shallower than the dimple, at other places."""
     many = dice.chance(0.4)
     flips = torch.tensor([[1.0, -1], [-1, -1], [-1, 1]], device=dice.device)

@@ -34,9 +34,14 @@ class Shape:
 
 
 def _two_rows(
-    family: str, count: int, pitch: float, size: tuple[float, float], lead: tuple[float, float],
-    height: float, weight: float,
-) -> Shape:  # fmt: skip
+    family: str,
+    count: int,
+    pitch: float,
+    size: tuple[float, float],
+    lead: tuple[float, float],
+    height: float,
+    weight: float,
+) -> Shape:
     half = count // 2
     reach, width = lead
     return Shape(family, (half, 0, half, 0), pitch, *size, reach, width, height, weight)
