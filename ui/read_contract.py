@@ -120,7 +120,7 @@ def _strange(error: Exception) -> RecordError:
     )
 
 
-def _one_of(value: Any, allowed: tuple[str, ...]) -> Any:
+def _one_of(value: Any, allowed: tuple[object, ...]) -> Any:
     if value not in allowed:
         message = f"{value!r} is none of {allowed}"
         raise ValueError(message)

@@ -106,7 +106,7 @@ def refine(
         [np.mean([mass[c, (c + k) % 4] for c in range(4)]) for k in range(4)]
     )
     names = networks.registry()["crop"]
-    back = np.linalg.inv(photo_to_crop)
+    back = np.linalg.inv(photo_to_crop).astype(np.float64)
     return CloseUp(
         corners_px=apply_homography(back, found * MAP_STEP_PX + 0.5),
         turn_share=turn / turn.sum(),
