@@ -11,6 +11,7 @@ import contextlib
 import os
 import shutil
 import sqlite3
+import threading
 from dataclasses import astuple, dataclass, fields
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -63,6 +64,7 @@ class JobRow:
 
 _COLUMNS = tuple(item.name for item in fields(JobRow))
 _TRUTHS = ("corrected", "answered")
+_ASKING = threading.Lock()
 T = TypeVar("T")
 
 
@@ -116,7 +118,8 @@ def with_index(home: Path, ask: Callable[[sqlite3.Connection], T]) -> T:
         What ``ask`` gave.
     """
     try:
-        with contextlib.closing(_connect(home)) as index:
+        # One at a time: whoever waits here finds the index built by the first.
+        with _ASKING, contextlib.closing(_connect(home)) as index:
             _follow_changes(index, home)
             return ask(index)
     except (sqlite3.Error, OSError):

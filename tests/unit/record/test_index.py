@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
@@ -75,6 +76,22 @@ def test_removed_job_leaves_the_list(home, job):
         path.rmdir() if path.is_dir() else path.unlink()
     job.rmdir()
     assert [row.job for row in list_jobs(home)] == [other.name]
+
+
+def test_many_ask_at_once_and_the_index_is_built_once(home, monkeypatch):
+    jobs = {open_test_job(home).name for _ in range(20)}
+    forget_index(home)
+    read, load = [], load_job
+
+    def counted(folder):
+        read.append(folder.name)
+        return load(folder)
+
+    monkeypatch.setattr("ui.record.index.load_job", counted)
+    with ThreadPoolExecutor(8) as many:
+        lists = list(many.map(lambda _: list_jobs(home), range(8)))
+    assert [{row.job for row in rows} for rows in lists] == [jobs] * 8
+    assert sorted(read) == sorted(jobs)
 
 
 def test_hostile_texts_do_not_break_the_list(home):
