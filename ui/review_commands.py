@@ -13,7 +13,14 @@ import typer
 from ui.job_options import By, Home, Job, one_of, say, say_entry, told
 from ui.job_rows import FORMS, print_rows
 from ui.pair_words import DECISION_WORDS
-from ui.record import Corrected, Outcome, add_event, job_folder, load_job
+from ui.record import (
+    Corrected,
+    Outcome,
+    add_event,
+    job_folder,
+    load_job,
+    photo_path,
+)
 from ui.record.events import Decision, Role, Stage
 from ui.review import (
     KINDS,
@@ -31,8 +38,9 @@ from vision.geometry import is_sane_quad
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
-    from ui.record import JobState
+    from ui.record import JobState, Noted, PhotoAdded
     from ui.review.agreement import Agreement
 
 app = typer.Typer()
@@ -88,8 +96,10 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         raise typer.BadParameter(message)
     with told():
         folder = job_folder(home, job)
+        photo = _photo_of(load_job(folder), stage, role)
+        _refuse_outside(points, folder, photo.event)
         event = Corrected(
-            photo=_photo_of(load_job(folder), stage, role),
+            photo=photo.seq,
             what="pin1" if pin1 else "outline",
             value={"at_px": points[0]} if pin1 else {"outline_px": points},
             by=by,
@@ -253,15 +263,30 @@ def _points(text: str) -> list[list[float]]:
     return points
 
 
-def _photo_of(state: JobState, stage: str, role: str) -> int:
+def _photo_of(state: JobState, stage: str, role: str) -> Noted[PhotoAdded]:
     for noted in reversed(state.photos):
         if (noted.event.stage, noted.event.role) == (stage, role):
-            return noted.seq
+            return noted
     message = (
         f"{state.job}: there is no {stage} photo of the {role} board. Add it first: "
         f"dotward job add {state.job} PHOTO --stage {stage}"
     )
     raise RecordError(message)
+
+
+def _refuse_outside(points: list[list[float]], folder: Path, photo: PhotoAdded) -> None:
+    # Reading photos is slow to load and only a correction needs it.
+    from vision.load import load_photo  # noqa: PLC0415
+
+    seen = load_photo(photo_path(folder, photo.sha256, photo.suffix))
+    for x, y in points:
+        if x > seen.width_px - 0.5 or y > seen.height_px - 0.5:
+            message = (
+                f"{folder.name}: the point {x:g},{y:g} lies outside the {photo.stage} "
+                f"photo, which has {seen.width_px} x {seen.height_px} px when upright. "
+                "Read the point off the upright photo."
+            )
+            raise RecordError(message)
 
 
 def _print_agreement(found: Agreement) -> None:

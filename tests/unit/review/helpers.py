@@ -5,7 +5,10 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from tests.unit.record.helpers import compare_answer, look_answer, make_photo
+from PIL import Image
+from PIL.ExifTags import Base
+
+from tests.unit.record.helpers import compare_answer, look_answer
 from ui.record import (
     Checker,
     Corrected,
@@ -33,6 +36,14 @@ def checker_that_says(decision: str) -> Checker:
         tool_version="test",
         made_with={},
     )
+
+
+def draw_photo(path: Path, shade: int) -> Path:
+    """Draw a photo of 320 x 240 px that is upright when turned by a quarter."""
+    exif = Image.Exif()
+    exif[Base.Orientation] = 6
+    Image.new("RGB", (320, 240), (shade, 90, 60)).save(path, "JPEG", exif=exif)
+    return path
 
 
 class Jobs:
@@ -64,7 +75,8 @@ class Jobs:
         )
         folder = open_job(self.home, opening, clock=lambda: day)
         for shade, stage in ((10, "before"), (90, "after")):
-            photo = make_photo(self.card / f"{self.number}-{stage}.jpg", shade)
+            path = self.card / f"{self.number}-{stage}.jpg"
+            photo = draw_photo(path, shade + self.number)
             add_photo(folder, photo, stage=stage, by=technician)
         if tool is not None:
             check_job(folder, checker_that_says(tool))

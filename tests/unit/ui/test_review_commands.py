@@ -76,6 +76,13 @@ def test_a_correction_needs_its_photo(run, jobs):
     assert "Add it first" in run("correct", job.name, "lands", "--pin1", "1,2", code=4)
 
 
+def test_a_correction_outside_the_upright_photo_is_refused(run, jobs):
+    job = jobs.add()
+    said = run("correct", job.name, "after", "--pin1", "300,10", code=4)
+    assert "outside the after photo, which has 240 x 320 px when upright" in said
+    run("correct", job.name, "after", "--pin1", "10,300")
+
+
 def test_review_undo_review(run, jobs):
     job = jobs.add(decision="no-fault-seen")
     run("review", job.name, "accept")
