@@ -23,9 +23,11 @@ from ui.review import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from ui.page.context import PageContext
+    from ui.record import Entry
     from ui.record.events import Decision
 
 Json = dict[str, Any]
@@ -124,41 +126,41 @@ class ReviewRoutes:
 
     async def accept(self, job: str, request: Request) -> Json:
         """Record that the reviewer agrees."""
-        folder, body = self._folder(job), await read_json(request)
-        entry = await run_in_threadpool(
-            accept,
-            folder,
-            by=text_of(body, "by", needed=WHO),
-            decided=number_of(body, "decided"),
-            reason=text_of(body, "reason"),
-        )
-        return {"seq": entry.seq}
+        return await self._record(job, request, _accept)
 
     async def overrule(self, job: str, request: Request) -> Json:
         """Record that the reviewer decides otherwise."""
-        folder, body = self._folder(job), await read_json(request)
-        decision = text_of(body, "decision", needed="Choose what holds instead.")
-        entry = await run_in_threadpool(
-            overrule,
-            folder,
-            cast("Decision", decision),  # refused by the event itself
-            by=text_of(body, "by", needed=WHO),
-            decided=number_of(body, "decided"),
-            reason=text_of(body, "reason", needed=SAW),
-        )
-        return {"seq": entry.seq}
+        return await self._record(job, request, _overrule)
 
     async def undo(self, job: str, request: Request) -> Json:
         """Take a review back by a further event."""
+        return await self._record(job, request, _undo)
+
+    async def _record(
+        self, job: str, request: Request, act: Callable[[Path, Json, str], Entry]
+    ) -> Json:
         folder, body = self._folder(job), await read_json(request)
-        entry = await run_in_threadpool(
-            take_back,
-            folder,
-            by=text_of(body, "by", needed=WHO),
-            event=number_of(body, "event"),
-            reason=text_of(body, "reason"),
-        )
+        by = text_of(body, "by", needed=WHO)
+        entry = await run_in_threadpool(act, folder, body, by)
         return {"seq": entry.seq}
 
     def _folder(self, job: str) -> Path:
         return job_folder(self._home, job)
+
+
+def _accept(folder: Path, body: Json, by: str) -> Entry:
+    decided, reason = number_of(body, "decided"), text_of(body, "reason")
+    return accept(folder, by=by, decided=decided, reason=reason)
+
+
+def _overrule(folder: Path, body: Json, by: str) -> Entry:
+    decided = number_of(body, "decided")
+    decision = text_of(body, "decision", needed="Choose what holds instead.")
+    reason = text_of(body, "reason", needed=SAW)
+    holds = cast("Decision", decision)  # refused by the event itself
+    return overrule(folder, holds, by=by, decided=decided, reason=reason)
+
+
+def _undo(folder: Path, body: Json, by: str) -> Entry:
+    event, reason = number_of(body, "event"), text_of(body, "reason")
+    return take_back(folder, by=by, event=event, reason=reason)

@@ -6,12 +6,9 @@ from typing import TYPE_CHECKING
 
 from ui.record import Reviewed, Withdrawn, add_event, load_job
 from ui.record.rules import standing_events
-from ui.record.writer import utc_now
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import datetime
     from pathlib import Path
 
     from ui.record import Decided, Entry, Noted
@@ -24,7 +21,6 @@ def accept(
     by: str,
     decided: int | None = None,
     reason: str = "",
-    clock: Callable[[], datetime] = utc_now,
 ) -> Entry:
     """Record that a second person agrees with the decision.
 
@@ -38,8 +34,6 @@ def accept(
         Event of the decision that the reviewer saw; the newest if not given.
     reason : str, optional
         A remark.
-    clock : callable, optional
-        Gives the aware time that the event claims.
 
     Returns
     -------
@@ -59,7 +53,7 @@ def accept(
         decision=decision.event.decision,
         reason=reason,
     )
-    return add_event(folder, event, clock=clock)
+    return add_event(folder, event)
 
 
 def overrule(
@@ -69,7 +63,6 @@ def overrule(
     by: str,
     reason: str,
     decided: int | None = None,
-    clock: Callable[[], datetime] = utc_now,
 ) -> Entry:
     """Record that a second person decides otherwise, and why.
 
@@ -85,8 +78,6 @@ def overrule(
         What the reviewer saw; never empty.
     decided : int, optional
         Event of the decision that the reviewer saw; the newest if not given.
-    clock : callable, optional
-        Gives the aware time that the event claims.
 
     Returns
     -------
@@ -112,7 +103,7 @@ def overrule(
         decision=decision,
         reason=reason,
     )
-    return add_event(folder, event, clock=clock)
+    return add_event(folder, event)
 
 
 def take_back(
@@ -121,7 +112,6 @@ def take_back(
     by: str,
     event: int | None = None,
     reason: str = "",
-    clock: Callable[[], datetime] = utc_now,
 ) -> Entry:
     """Take back a review, decision or correction by a further event.
 
@@ -135,8 +125,6 @@ def take_back(
         Which event; the newest one that stands if not given.
     reason : str, optional
         Why.
-    clock : callable, optional
-        Gives the aware time that the event claims.
 
     Returns
     -------
@@ -157,9 +145,7 @@ def take_back(
             )
             raise RecordError(message)
         event = max(standing)
-    return add_event(
-        folder, Withdrawn(event=event, by=_named(by), reason=reason), clock=clock
-    )
+    return add_event(folder, Withdrawn(event=event, by=_named(by), reason=reason))
 
 
 def _decision(folder: Path, seen: int | None) -> Noted[Decided]:
