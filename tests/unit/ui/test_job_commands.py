@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 
 import pytest
 from typer.testing import CliRunner
@@ -95,3 +96,33 @@ def test_hostile_texts_are_listed_as_text(run, tmp_path):
     shown = run("list")
     assert "[red]b[/red]" in shown
     assert "\x1b" not in shown
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "..\u202egpj.exe.jpg",
+        "two\nlines\x1b[31m.jpg",
+        "x" * 240 + ".jpg",
+        "=1+1.jpg",
+        "<script>alert(1)<script>.jpg",
+        "${7*7}{{7*7}}.jpg",
+        "'; DROP TABLE jobs; --.jpg",
+    ],
+)
+def test_hostile_file_names_lead_nowhere(run, job, tmp_path, name):
+    try:
+        photo = make_photo(tmp_path / name)
+    except OSError:
+        pytest.skip("this file system takes no such name")
+    said = run("add", job, photo, "--stage", "before")
+    assert all(line.isprintable() for line in said.splitlines())
+    folder = tmp_path / "jobs" / job
+    assert load_job(folder).photos[0].event.name == name
+    report_command(job, home=tmp_path / "jobs", out=tmp_path / "report.html")
+    page = (tmp_path / "report.html").read_text(encoding="utf-8")
+    assert "<script" not in page
+    assert not set(page) & set("\u202e\x1b\x00")
+    run("export", job, tmp_path / "bag", "--originals")
+    for stored in (*folder.rglob("*"), *(tmp_path / "bag").rglob("*")):
+        assert re.fullmatch(r"[\w.-]+", stored.name, flags=re.ASCII), stored
