@@ -208,12 +208,10 @@ def chip_words(package: Package) -> str:
         if package.lead_count is None
         else f"{package.lead_count} leads"
     )
-    scale = (
-        "no scale, so nothing can be measured in mm"
-        if package.px_per_mm is None
-        else f"{package.px_per_mm:.1f} px/mm"
-    )
-    return f"Chip: {family}, {leads}, {scale}"
+    if package.px_per_mm is None:
+        perhaps = "" if package.family == "other" else "perhaps "
+        return f"Chip: {perhaps}{family}, {leads}; not sure enough to measure in mm"
+    return f"Chip: {family}, {leads}, {package.px_per_mm:.1f} px/mm"
 
 
 def percent(share: float) -> str:

@@ -28,7 +28,11 @@ if TYPE_CHECKING:
 
 MIN_CORNER_SHARE = 0.85
 """Share of the corner maps at the four corners; less is no package."""
-MOST_OUTLINES = 16
+MOST_OUTLINES = 20
+FEW_OUTLINES = 4
+LARGE_FRAC = 0.3
+"""Where a body this long, as a share of the photo's longer side, is found, the photo is
+of that package, and only the likeliest few places are looked at."""
 MAX_IOU_FRAC = 0.4
 
 
@@ -51,7 +55,10 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
         A network file is missing or altered.
     """
     packages: list[Package] = []
-    for outline in find_outlines(photo, most=MOST_OUTLINES):
+    most = MOST_OUTLINES
+    for tried, outline in enumerate(find_outlines(photo, most=MOST_OUTLINES)):
+        if tried >= most:
+            break
         if any(_is_same(outline.corners_px, p.outline_px) for p in packages):
             continue
         package = read_package(photo, outline)
@@ -59,7 +66,14 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
             _is_same(package.outline_px, p.outline_px) for p in packages
         ):
             packages.append(package)
+            if _long_side_px(package) > LARGE_FRAC * max(photo.pixels.shape):
+                most = FEW_OUTLINES
     return tuple(sorted(packages, key=lambda p: -prominence(photo, p)))
+
+
+def _long_side_px(package: Package) -> float:
+    corners = np.array(package.outline_px)
+    return float(np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1).max())
 
 
 def _is_same(one: Quad, other: Quad) -> bool:

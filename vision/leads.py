@@ -34,7 +34,7 @@ SHAPE_SD = 0.08
 MAX_SHAPE_COST = 8.0
 TEMPER = 2.0
 """The terms of a score are not independent; their sum is divided by this for belief."""
-MIN_NAMED_SHARE = 0.5
+MIN_NAMED_SHARE = 0.7
 """Belief in the family below which no size, and so no scale in mm, is given."""
 
 

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from vision.packages import Variant
     from vision.refine import CloseUp
 
-MIN_SHARE = 0.80
-MIN_SHARE_SQUARE = 0.96
+MIN_SHARE = 0.75
+MIN_SHARE_SQUARE = 0.90
 """Belief needed; square parts often carry several mould marks and need more."""
 SQUARE = ("QFP", "QFN", "MSOP", "PLCC")
 UPRIGHT = ("SOIC", "SSOP", "TSSOP", "TSOP")

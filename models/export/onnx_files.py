@@ -21,7 +21,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
-from models.joints.net import CHANNELS, JointNet
+from models.joints.net import CHANNELS, JointNets
 from models.scenes.shaded.packages import FAMILIES, LEAD_COUNTS
 from models.training.nets import CROP_PX, BoardNet, CropNet
 from vision.strips import COLS, ROWS
@@ -29,7 +29,7 @@ from vision.strips import COLS, ROWS
 OUTPUTS = {
     "CropNet": ["maps", "family", "count"],
     "BoardNet": ["maps"],
-    "JointNet": ["answers", "cover"],
+    "JointNets": ["answers", "cover"],
 }
 UNCALIBRATED = {"alone": [1.0, 0.0], "pair": [1.0, 0.0]}
 MANY = 256  # tensors with more elements than this are stored in half precision
@@ -41,16 +41,18 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=Path("models"))
     args = parser.parse_args()
     rows = read_registry(args.out)
+    joints = sorted(args.weights.glob("joints*.pt"))
     for name, net, size in (
         ("board", BoardNet(), (1, 3, 448, 384)),
         ("crop", CropNet(), (2, 3, CROP_PX, CROP_PX)),
-        ("joints", JointNet(), (2, CHANNELS, ROWS, COLS)),
+        ("joints", JointNets(len(joints)), (2, CHANNELS, ROWS, COLS)),
     ):
         weights = args.weights / f"{name}.pt"
-        if not weights.exists():
+        if not (joints if name == "joints" else weights.exists()):
             continue
+        state = merged(joints) if name == "joints" else torch.load(weights, "cpu")
         target = args.out / f"{name}.onnx"
-        difference = export(net, weights, target, size)
+        difference = export(net, state, target, size)
         known = rows.get(name, {})
         digest = hashlib.sha256(target.read_bytes()).hexdigest()
         rows[name] = {"file": target.name, "sha256": digest}
@@ -64,14 +66,24 @@ def main() -> None:
     write_registry(args.out, rows)
 
 
-def export(net: nn.Module, weights: Path, target: Path, size: tuple[int, ...]) -> float:
+def merged(files: list[Path]) -> dict[str, torch.Tensor]:
+    """Put the weights of networks trained apart beside each other."""
+    return {
+        f"nets.{k}.{key}": value
+        for k, file in enumerate(files)
+        for key, value in torch.load(file, "cpu").items()
+    }
+
+
+def export(
+    net: nn.Module, state: dict[str, torch.Tensor], target: Path, size: tuple[int, ...]
+) -> float:
     """Write one network; return the largest difference from PyTorch."""
-    state = torch.load(weights, map_location="cpu")
     net.load_state_dict({k: v.float() for k, v in state.items()})
     net.eval()
     sample = torch.rand(*size, generator=torch.Generator().manual_seed(1))
-    is_whole = isinstance(net, BoardNet)
-    axes = {0: "batch", 2: "rows", 3: "cols"} if is_whole else {0: "batch"}
+    is_free = isinstance(net, (BoardNet, CropNet))
+    axes = {0: "batch", 2: "rows", 3: "cols"} if is_free else {0: "batch"}
     outputs = OUTPUTS[type(net).__name__]
     torch.onnx.export(
         net, (sample,), str(target), input_names=["picture"], output_names=outputs,

@@ -55,8 +55,9 @@ def test_the_scale_of_the_memory_before_is_right():
 def test_the_turn_is_named_and_nothing_is_cleared_unseen(name, turn_deg):
     report = pipeline.compare(SAMPLES / "donor_before.jpg", SAMPLES / name)
     assert report.orientation.turn_deg == turn_deg
-    assert report.decision == ("stop" if turn_deg else "check-by-hand")
-    assert report.checks["bridges"].state == "unsure"
+    assert (report.decision == "stop") == (turn_deg == 180)
+    if report.decision == "no-fault-seen":
+        assert all(check.state == "ok" for check in report.checks.values())
 
 
 def test_a_chip_on_another_board_is_not_compared(tmp_path):
