@@ -112,6 +112,8 @@ class Review {
     this.job = job;
     this.view = null;
     this.tell("");
+    this.queue.mark(job);
+    this.queue.link(job);
     this.queue.fold();
     await this.refresh(true);
     this.panel.heading.focus({ preventScroll: false });

@@ -81,6 +81,7 @@ export class Queue {
 
   async choose(name, value) {
     this.filters[name] = value;
+    this.link(this.job);
     await this.load();
     this.onChange(this.filters);
   }
