@@ -18,7 +18,7 @@ from vision.strips import COLS, ROWS
 
 MAP_STEP = 4
 SCALE = 1.25
-PHOTO_SHARE = 0.5
+PHOTO_SHARE = 0.45
 OTHER_BEFORE, NO_BEFORE = 0.15, 0.35
 ASKEW_SHARE, EMPTY_SHARE = 0.1, 0.03
 
@@ -129,6 +129,7 @@ def draw(bank: Bank, dice: Dice) -> Batch:
     is_photo = bank.is_photo[chosen]
     is_sound = (seen["bridge"] == 0) & (seen["left"] == 0) & (seen["right"] == 0)
     knows = is_photo | (seen["bridge"] == 0)
+    after, before = _other_boards(after, before, own, dice)
     decoy = column(dice.chance(0.4))
     after, before = (
         torch.where(decoy > 0, d, i)
@@ -167,6 +168,25 @@ def _choose(bank: Bank, dice: Dice) -> torch.Tensor:
         torch.zeros_like(bank.weight[None]),
     )
     return dice.pick(weight)
+
+
+def _other_boards(
+    after: torch.Tensor, before: torch.Tensor, is_own: torch.Tensor, dice: Dice
+) -> tuple[torch.Tensor, torch.Tensor]:
+    """Lay one new board under the leads of both pictures, in some of the pairs."""
+    colour = column(dice.uniform(0, 1, 3) * dice.uniform(0.1, 1)[:, None])
+    texture = torch.where(
+        column(dice.chance(0.5)) > 0,
+        after.roll(1, 0),
+        0.5 + 0.3 * value_noise(dice, paint.COLS, 12)[:, :, : paint.ROWS],
+    )
+    chosen = column(dice.chance(0.35)) > 0
+    state = dice.generator.get_state()
+    one = paint.other_board(paint.canvas(after), dice, colour, texture)
+    dice.generator.set_state(state)
+    other = paint.other_board(paint.canvas(before), dice, colour, texture)
+    other = torch.where(is_own[:, None, None, None], other, one)
+    return torch.where(chosen, one, after), torch.where(chosen, other, before)
 
 
 def _same_decoys(
@@ -280,7 +300,7 @@ def _view(dice: Dice, is_askew: torch.Tensor) -> torch.Tensor:
     turned = is_askew & (kind == 2)
     angle = torch.where(turned, sign * dice.uniform(0.5, 1.57), angle)
     c, s = torch.cos(angle), torch.sin(angle)
-    shear = dice.normal(0.05)
+    shear = dice.normal(0.08)
     m = torch.zeros(dice.batch, 3, 3, device=dice.device)
     m[:, 0, 0], m[:, 0, 1] = c * zoom[:, 0], (-s + shear) * zoom[:, 0]
     m[:, 1, 0], m[:, 1, 1] = s * zoom[:, 1], c * zoom[:, 1]

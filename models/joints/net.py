@@ -19,6 +19,19 @@ def _conv(inputs: int, outputs: int, stride: int) -> nn.Sequential:
     )
 
 
+class JointNets(nn.Module):
+    """Several networks trained apart; their answers are averaged."""
+
+    def __init__(self, count: int) -> None:
+        super().__init__()
+        self.nets = nn.ModuleList(JointNet() for _ in range(count))
+
+    def forward(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        """Like ``JointNet``."""
+        said, cover = zip(*(net(x) for net in self.nets), strict=True)
+        return torch.stack(said).mean(0), torch.stack(cover).mean(0)
+
+
 class JointNet(nn.Module):
     """About 90 million multiplications a window."""
 

@@ -126,6 +126,9 @@ def _solder(
     way = column(dice.uniform(0, 1))
     colour = torch.where(way < 0.5, shaded, torch.where(way < 0.8, carried, flat))
     colour = colour * column(torch.exp(dice.normal(0.15)))
+    board = board_colour(c)
+    dull = column(dice.uniform(0, 0.6) * dice.chance(0.3))
+    colour = colour + (board * column(dice.uniform(0.7, 1.3)) - colour) * dull
     rim = torch.exp(-((distance / 1.5) ** 2)) * column(dice.uniform(0, 0.45))
     ground = c.image * (1 - rim * column(dice.chance(0.6)))
     alpha = cover * column(dice.uniform(0.88, 1.0))
@@ -231,9 +234,32 @@ def _foot(
     return torch.sigmoid(-d * 80)
 
 
+def board_colour(c: Canvas) -> torch.Tensor:
+    """Mean colour of the board beyond the gap, (B, 3, 1, 1)."""
+    in_gap = (c.u[0, 0].abs() < 0.16) & (c.v[0, 0] > 0.1)
+    return column(c.image[:, :, in_gap].mean(2))
+
+
+def other_board(
+    c: Canvas, dice: Dice, colour: torch.Tensor, texture: torch.Tensor
+) -> torch.Tensor:
+    """Lay another board under the leads: what looks like the board is replaced.
+
+    ``colour`` (B, 3, 1, 1) and ``texture`` (B, 3, ROWS, COLS) make the new board.
+    """
+    board = board_colour(c)
+    span = (c.middle - board).norm(dim=1, keepdim=True).clamp(min=0.08)
+    far = (c.image - board).norm(dim=1, keepdim=True) / span
+    cover = torch.sigmoid((column(dice.uniform(0.3, 0.55)) - far) * 7)
+    shade = c.image.mean(1, keepdim=True) / board.mean(1, keepdim=True).clamp(min=0.05)
+    new = colour * (1 + 0.5 * (texture - texture.mean((2, 3), keepdim=True)))
+    new = new * shade.clamp(0.3, 2.0)
+    return (c.image + (new - c.image) * cover).clamp(0, 1)
+
+
 def decoys(c: Canvas, dice: Dice) -> torch.Tensor:
     """Paint what lies on the board itself: copper under the mask, printed lines."""
-    board = column(c.image[:, :, (c.u[0, 0].abs() < 0.16) & (c.v[0, 0] > 0.1)].mean(2))
+    board = board_colour(c)
     off_lead = torch.sigmoid(((c.u.abs() - 0.5).abs() - 0.17) * 50)
     tint = column(
         torch.exp(dice.normal(0.06, 3)) * torch.exp(dice.normal(0.3))[:, None]

@@ -23,7 +23,7 @@ from models.joints.gather import CLASSES, IGNORE
 from models.joints.net import JointNet
 from models.scenes.shaded.primitives import Dice
 
-RATE, DECAY, KEEP = 2e-3, 0.02, 0.998
+RATE, DECAY, KEEP = 2e-3, 0.05, 0.998
 SMOOTH = 0.02
 
 
