@@ -41,7 +41,7 @@ LEAST_SPACING_PX = 9.0
 """Photo pixels from lead to lead below which no gap is judged."""
 MOST_WINDOWS = 220
 """Gaps judged in one package; a 176-lead part has 172."""
-SQUARE = 0.5
+SQUARE = 0.12
 """Belief that a window lies on a gap, below which nothing is said about it."""
 CLASSES = ("sound", "lifted", "bent", "little", "much")
 FAULT_WORDS = {
@@ -69,8 +69,8 @@ class Cuts:
     lead_fault: float
 
 
-ALONE = Cuts(bridge_fault=0.93, bridge_doubt=0.60, sound=0.50, lead_fault=0.90)
-PAIR = Cuts(bridge_fault=0.88, bridge_doubt=0.50, sound=0.40, lead_fault=0.85)
+ALONE = Cuts(bridge_fault=0.95, bridge_doubt=0.70, sound=0.75, lead_fault=0.90)
+PAIR = Cuts(bridge_fault=0.88, bridge_doubt=0.50, sound=0.75, lead_fault=0.90)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

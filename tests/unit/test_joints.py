@@ -11,6 +11,7 @@ from vision.joints import (
     ALONE,
     CLASSES,
     GapBelief,
+    believe,
     judge,
     read_joints,
     with_joints,
@@ -86,7 +87,7 @@ def test_a_doubtful_gap_is_unsure_and_no_bridge():
 
 
 def test_a_gap_that_was_not_made_out_is_never_ok():
-    seen = judge(beliefs(bridged={5: 0.99}, square={5: 0.2, 6: 0.2}), ALONE)
+    seen = judge(beliefs(bridged={5: 0.99}, square={5: 0.02, 6: 0.02}), ALONE)
     assert seen.bridges_check.state == "unsure"
     assert seen.bridges == ()
     assert next(j for j in seen.joints if j.lead == 5).state == "unsure"
@@ -139,6 +140,13 @@ def test_a_package_without_a_size_is_left_alone():
         read_joints(np.zeros((400, 400, 3), np.uint8), bare).joints_check.state
         == "unsure"
     )
+
+
+def test_the_network_says_nothing_sure_of_an_empty_picture():
+    seen = read_joints(np.full((400, 400, 3), 90, np.uint8), package())
+    assert seen.bridges == ()
+    assert seen.bridges_check.state == "unsure"
+    assert believe(np.zeros((9, 9, 3), np.uint8), ()) == ()
 
 
 @pytest.mark.parametrize("turn_deg", [0, 180])

@@ -1,0 +1,179 @@
+"""Measure the network that reads joints, on what it never learned from.
+
+    python -m models.joints.measure photos PHOTOS          # gaps of sound joints
+    python -m models.joints.measure renders RENDERS        # path-traced, half faulty
+    python -m models.joints.measure crops CROPS            # published crops of joints
+
+PHOTOS holds ``labels.jsonl``; photos learned from are counted apart.  RENDERS is a
+folder of ``models.joints.render`` with a seed of its own.  CROPS holds the folders
+``normal``, ``short``, ``insufficient_solder`` of Ulger, Yuksel, Yilmaz, Gokcen,
+"Solder joint inspection on printed circuit boards: a survey and a data set", IEEE
+Trans. Instrum. Meas. 72 (2023) 2515121; they are measured on and nothing else.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from models.joints.gather import LEAST_SPACING_PX, chip_windows, lead_classes
+from vision.joints import ALONE, CLASSES, PAIR, SQUARE, believe, judge
+from vision.networks import run
+from vision.strips import COLS, ROWS, gap_windows
+from vision.tables import variants_of
+
+if TYPE_CHECKING:
+    from vision.joints import GapBelief
+
+CROP_TURNS = 4
+
+
+def main() -> None:
+    """Print the figures of one kind of data."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("what", choices=("photos", "renders", "crops"))
+    parser.add_argument("folder", type=Path)
+    args = parser.parse_args()
+    {"photos": photos, "renders": renders, "crops": crops}[args.what](args.folder)
+
+
+def photos(folder: Path) -> None:
+    """Count false calls on labelled photos, all of them of sound joints."""
+    lines = (folder / "labels.jsonl").read_text().splitlines()
+    seen: dict[bool, list[tuple[GapBelief, ...]]] = {True: [], False: []}
+    for row in map(json.loads, lines):
+        image = None
+        for chip in row["chips"]:
+            windows = [w for w in chip_windows(chip) if w.second is not None]
+            dense = float(np.median([w.spacing_px for w in windows])) if windows else 0
+            if dense < LEAST_SPACING_PX:
+                continue
+            if image is None:
+                image = cv2.imread(str(folder / row["file"]))
+            seen[row["training"]].append(believe(image, windows))
+    for learned, chips in seen.items():
+        gaps = [b for chip in chips for b in chip]
+        states = [judge(chip, ALONE) for chip in chips]
+        called = sum(len(s.bridges) for s in states)
+        unsure = sum(
+            b.square < SQUARE or ALONE.bridge_doubt <= b.bridged < ALONE.bridge_fault
+            for b in gaps
+        )
+        joints = [j.state for s in states for j in s.joints]
+        print(
+            f"{'learned from' if learned else 'never seen'}: {len(chips)} chips, "
+            f"{len(gaps)} gaps, {called} called bridged "
+            f"({called / len(gaps):.4f}), {unsure} unsure ({unsure / len(gaps):.4f}); "
+            f"{len(joints)} leads, fault {joints.count('fault') / len(joints):.4f}, "
+            f"unsure {joints.count('unsure') / len(joints):.4f}"
+        )
+
+
+def renders(folder: Path) -> None:
+    """Print bridges found and false, and a table of lead classes against states."""
+    for with_before in (False, True):
+        rows = [
+            result
+            for path in sorted(folder.rglob("*.json"))
+            for result in _board(path, with_before=with_before)
+        ]
+        cuts = PAIR if with_before else ALONE
+        gaps = [g for r in rows for g in r[0]]
+        is_bridged = np.array([t for _, t in gaps])
+        belief = np.array([b.bridged for b, _ in gaps])
+        sound, bad = belief[~is_bridged], belief[is_bridged]
+        print(
+            f"{'with' if with_before else 'without'} the photo before: {len(rows)} "
+            f"photos; bridges called {(bad >= cuts.bridge_fault).mean():.3f}, called or "
+            f"unsure {(bad >= cuts.bridge_doubt).mean():.3f} of {len(bad)}; sound gaps "
+            f"called {(sound >= cuts.bridge_fault).mean():.4f}, unsure "
+            f"{((sound >= cuts.bridge_doubt) & (sound < cuts.bridge_fault)).mean():.4f} "
+            f"of {len(sound)}"
+        )
+        for k, name in enumerate(CLASSES):
+            states = [s for r in rows for s, t in r[1] if t == k]
+            if states:
+                shares = {s: states.count(s) / len(states) for s in sorted(set(states))}
+                said = ", ".join(f"{s} {v:.3f}" for s, v in shares.items())
+                print(f"  {name}: {said} of {len(states)}")
+
+
+def _board(
+    path: Path, *, with_before: bool
+) -> list[tuple[list[tuple[GapBelief, bool]], list[tuple[str, int]]]]:
+    """Beliefs and truths of the after photos of one rendered board."""
+    rows = [json.loads(line) for line in path.read_text().splitlines()]
+    first = next(row for row in rows if row["stage"] == "before")
+    before = cv2.imread(str(path.parent / first["file"]))
+    out = []
+    for row in rows:
+        if row["stage"] == "before":
+            continue
+        variant = next(
+            v for v in variants_of(row["family"]) if v.name == row["variant"]
+        )
+        windows = gap_windows(row["outline_px"], variant)
+        photo = cv2.imread(str(path.parent / row["file"]))
+        to_mm = np.linalg.inv(row["board_mm_to_px"])
+        board = np.array(first["board_mm_to_px"]) @ to_mm
+        other = (before, board) if with_before else None
+        beliefs = believe(photo, windows, before=other)
+        states = {
+            j.lead: j.state for j in judge(beliefs, PAIR if other else ALONE).joints
+        }
+        bridged = {tuple(b) for b in row["bridges"]}
+        gaps = [
+            (b, (b.window.first, b.window.second) in bridged)
+            for b in beliefs
+            if b.window.second is not None
+        ]
+        truths = lead_classes(row, variant)
+        leads = [(states[n], t) for n, t in enumerate(truths, 1) if n in states]
+        out.append((gaps, leads))
+    return out
+
+
+def crops(folder: Path) -> None:
+    """Print areas under the curve of two faults against sound joints."""
+    logits = {
+        name: np.array(
+            [_crop_answers(path) for path in sorted((folder / name).iterdir())]
+        )
+        for name in ("normal", "short", "insufficient_solder")
+    }
+    sound = logits["normal"]
+    short = area(logits["short"][:, 0], sound[:, 0])
+    little = area(logits["insufficient_solder"][:, 1], sound[:, 1])
+    counts = ", ".join(f"{len(v)} {k}" for k, v in logits.items())
+    print(f"{counts}: short against normal {short:.3f}, insufficient {little:.3f}")
+
+
+def _crop_answers(path: Path) -> tuple[float, float]:
+    """Strongest logit of a bridge, and of little solder, over four turns of a crop."""
+    crop = cv2.imread(str(path))
+    stack = np.zeros((CROP_TURNS, ROWS, COLS, 7), np.uint8)
+    for turn in range(CROP_TURNS):
+        turned = np.rot90(crop, turn)
+        stack[turn, ..., 4:] = cv2.resize(
+            np.ascontiguousarray(turned), (COLS, ROWS), interpolation=cv2.INTER_AREA
+        )
+    said, _ = run("joints", stack)
+    n = len(CLASSES)
+    little = CLASSES.index("little")
+    leads = np.maximum(said[:, 2 + little], said[:, 2 + n + little])
+    return float(said[:, 0].max()), float(leads.max())
+
+
+def area(high: np.ndarray, low: np.ndarray) -> float:
+    """Area under the ROC curve: the share of pairs in the right order."""
+    above = (high[:, None] > low[None]).mean()
+    return float(above + 0.5 * (high[:, None] == low[None]).mean())
+
+
+if __name__ == "__main__":
+    main()
