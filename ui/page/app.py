@@ -13,9 +13,15 @@ from fastapi.responses import FileResponse, JSONResponse, Response
 from starlette.requests import ClientDisconnect
 
 from ui.page.gate import Guard
+from ui.page.head import HeadLines
 from ui.page.job_routes import job_router
 from ui.page.picture_routes import picture_router
-from ui.page.screens import module_of, mount_screens, screens_present
+from ui.page.screens import (
+    head_lines,
+    module_of,
+    mount_screens,
+    screens_present,
+)
 from ui.plain_text import visible
 from vision.errors import PhotoError, VisionError
 
@@ -64,6 +70,7 @@ def build_app(
     if door is not None:
         app.include_router(door.router())
     mount_screens(app, context)
+    app.add_middleware(HeadLines, lines=head_lines(STATIC))
     app.add_middleware(Guard, hosts=hosts, door=door)
     return app
 

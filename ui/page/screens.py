@@ -1,7 +1,7 @@
 """The screens as Gradio pages: their skeleton, theme and scripts.
 
-Gradio brings layout, forms and theme; pictures and everything that follows from
-the record are drawn by the scripts in ``static/`` into the columns named here.
+Gradio brings the frame and the forms; pictures and everything that follows from the
+record are drawn by the scripts in ``static/`` beside it.
 """
 
 from __future__ import annotations
@@ -134,7 +134,6 @@ def mount_screens(app: FastAPI, context: PageContext) -> FastAPI:
             mcp_server=False,
             show_error=False,
             theme=_theme(gr),
-            head=_head(present),
         )
     return app
 
@@ -175,15 +174,34 @@ def _theme(gr: Any) -> Any:
     return theme.set(**settings)
 
 
-def _head(present: tuple[Screen, ...]) -> str:
-    """Give the lines that load our own style and scripts, all from this machine."""
+def head_lines(static: Path) -> dict[str, str]:
+    """Give the lines that load our own style and scripts, all from this machine.
+
+    Parameters
+    ----------
+    static : Path
+        Folder of our own files.
+
+    Returns
+    -------
+    dict of str to str
+        By the path of the page.
+    """
+    present = screens_present()
     styles = ("base", "pane", *(screen.name for screen in present))
     links = [f'<link rel="stylesheet" href="/own/{name}.css">' for name in styles]
-    return "\n".join(
-        (
-            '<meta name="referrer" content="no-referrer">',
-            '<link rel="icon" href="/own/icon.svg" type="image/svg+xml">',
-            *links,
-            '<script type="module" src="/own/shell.js"></script>',
+    shared = [*sorted(p.name for p in static.glob("pane*.js")), "dom.js", "net.js"]
+    lines = {}
+    for screen in present:
+        scripts = sorted(p.name for p in static.glob(f"{screen.name}*.js")) + shared
+        lines[screen.path] = "\n".join(
+            (
+                '<meta name="referrer" content="no-referrer">',
+                '<link rel="icon" href="/own/icon.svg" type="image/svg+xml">',
+                *links,
+                *(f'<link rel="modulepreload" href="/own/{name}">' for name in scripts),
+                # async: it need not wait for Gradio's own scripts, which are many.
+                '<script type="module" async src="/own/shell.js"></script>',
+            )
         )
-    )
+    return lines

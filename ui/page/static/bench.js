@@ -170,7 +170,6 @@ class Bench {
 
 export async function mount(host) {
   const name = jobOfPage();
-  document.documentElement.dataset.job = name ? "yes" : "no";
   if (!name) {
     await mountStart(host);
     return;

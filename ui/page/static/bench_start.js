@@ -2,6 +2,7 @@
 
 import { el, stateWord } from "/own/dom.js";
 import { getJson, person } from "/own/net.js";
+import { appeared } from "/own/shell.js";
 
 const STATES = { "no-fault-seen": "ok", stop: "fault" };
 const STEPS = {
@@ -46,12 +47,12 @@ function followLink() {
 export async function mountStart(host) {
   const list = el("ul", { class: "bench-jobs" });
   const none = el("p", { class: "dw-soft", hidden: true }, "No job has been opened yet.");
-  host.append(el("section", { class: "dw-stack", "aria-labelledby": "jobs-title" },
-    el("h1", { id: "jobs-title" }, "Jobs"), list, none),
-  el("h2", { class: "bench-new-title" }, "Open a new job"));
-  fillPerson();
-  followLink();
+  host.append(el("div", { class: "dw-stack" }, el("h1", {}, "Jobs"), list, none),
+    el("h2", { class: "bench-new-title" }, "Open a new job"));
   const { jobs } = await getJson("/api/bench/jobs");
   list.replaceChildren(...jobs.map(row));
   none.hidden = jobs.length > 0;
+  await appeared("dw-open");
+  fillPerson();
+  followLink();
 }

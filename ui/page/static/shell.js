@@ -28,10 +28,9 @@ function header(current, present) {
     el("nav", { "aria-label": "Screens" }, links));
 }
 
-// Gradio builds its columns some time after the scripts are there.
-function appeared(id) {
+// Waits for a part of the page: Gradio builds its own some time after the scripts.
+function found(look) {
   return new Promise((resolve) => {
-    const look = () => document.getElementById(id);
     if (look()) {
       resolve(look());
       return;
@@ -45,15 +44,30 @@ function appeared(id) {
   });
 }
 
+export const appeared = (id) => found(() => document.getElementById(id));
+
+// Gradio sets the theme when it has started; what stands here is drawn before.
+function setTheme() {
+  const asked = new URLSearchParams(location.search).get("__theme");
+  const dark = matchMedia("(prefers-color-scheme: dark)").matches;
+  document.body.classList.toggle("dark", asked === "dark" || (dark && asked !== "light"));
+}
+
+// The screens stand beside Gradio's own part, not in it: they are there at once, and
+// stay while Gradio looks for a server that was restarted.
 async function start() {
   const current = SCREENS.find((screen) => screen.path === location.pathname) || SCREENS[0];
   const present = [...document.querySelectorAll('link[rel="stylesheet"]')]
     .map((link) => (link.getAttribute("href") || "").match(/^\/own\/(\w+)\.css$/)?.[1]);
-  const script = import(`/own/${current.name}.js`);
-  const column = await appeared(`dw-${current.name}`);
+  const alone = current.name !== "bench" || jobOfPage() !== "";
   document.documentElement.lang = "en";
-  const host = el("div", { class: "dw", id: `dw-${current.name}-host` });
-  column.prepend(header(current, present), host);
+  document.documentElement.dataset.alone = alone ? "yes" : "no";
+  const script = import(`/own/${current.name}.js`);
+  await found(() => document.body);
+  setTheme();
+  const host = el(alone ? "main" : "section", { id: `dw-${current.name}-host`,
+    "aria-label": alone ? null : "Jobs" });
+  document.body.prepend(el("div", { class: "dw dw-page" }, header(current, present), host));
   const { mount } = await script;
   await mount(host);
   document.documentElement.dataset.ready = current.name;
