@@ -125,6 +125,7 @@ def test_filters_count_and_stay_after_a_reload(watched, server, jobs, expect):
     page.get_by_role("group", name="Kind").get_by_role("button", name="Stop").click()
     expect(page.locator(".queue-row")).to_have_count(1)
     page.get_by_role("group", name="Kind").get_by_role("button", name="Any").click()
+    expect(page.locator(".queue-row")).to_have_count(3)
     page.get_by_label("Technician", exact=True).fill("bo")
     expect(page.locator(".queue-row")).to_have_count(1)
     expect(page.locator(".queue-row")).to_contain_text("Bo")

@@ -105,10 +105,14 @@ export class Queue {
   }
 
   async load() {
+    this.loads = (this.loads || 0) + 1;
+    const mine = this.loads;
     let found;
     try {
       found = await this.ask();
+      if (mine !== this.loads) return; // other filters were set meanwhile
     } catch (error) {
+      if (mine !== this.loads) return;
       this.rows = [];
       this.list.replaceChildren(el("li", { class: "queue-none", role: "alert" }, error.message));
       return;
