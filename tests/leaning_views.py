@@ -32,6 +32,7 @@ class Pose:
     light: float = 1.0
     bent: dict[int, float] = field(default_factory=dict)
     with_leads: bool = True
+    with_body: bool = True
 
     def seen(self, points: np.ndarray, height_mm: float) -> np.ndarray:
         """Pixels of points of the chip at a height."""
@@ -57,7 +58,8 @@ def draw(pose: Pose, seed: int = 1) -> np.ndarray:
         for y in ROWS_MM:
             box = _box(x * 2.475, y, 1.95, 0.6)
             fill(flat.seen(box, 0.0), 120 * pose.light)
-            fill(flat.seen(_box(x * 3.1, y, 0.4, 0.45), 0.0), 230 * pose.light)
+            if pose.with_body:
+                fill(flat.seen(_box(x * 3.1, y, 0.4, 0.45), 0.0), 230 * pose.light)
     number = 0
     for x, rows in ((-1, ROWS_MM), (1, ROWS_MM[::-1])):
         for y in rows:
@@ -72,10 +74,17 @@ def draw(pose: Pose, seed: int = 1) -> np.ndarray:
             fill(np.vstack([inner, outer]), 150 * pose.light)
             fill(shoulder, 205 * pose.light)
             fill(foot, 190 * pose.light)
+    if not pose.with_body:
+        return _photographed(big, seed)
     fill(pose.seen(_box(0, 0, *BODY_MM), SHOULDER_MM), 45)
     fill(pose.seen(_box(0, 0, *(BODY_MM - 0.3)), TOP_MM), 52)
     for x, y in ((-0.9, -1.2), (0.4, -0.3), (-0.3, 0.9), (0.9, 1.4)):
         fill(pose.seen(_box(x, y, 0.5, 0.16), TOP_MM), 160)
+    return _photographed(big, seed)
+
+
+def _photographed(big: np.ndarray, seed: int) -> np.ndarray:
+    """Shrink to the photo's size; blur and noise."""
     small = cv2.resize(big, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
     soft = cv2.GaussianBlur(small, (0, 0), 0.8).astype(np.float64)
     noisy = soft + np.random.default_rng(seed).normal(0, 2.0, soft.shape)
@@ -107,6 +116,12 @@ def photograph(pose: Pose, seed: int = 1) -> tuple[Photo, Package]:
         variant=SOIC8.name,
         leads=leads,
     )
+
+
+def flat_map() -> np.ndarray:
+    """Map from the board's frame (mm, the lands' middle) to the photo."""
+    half = SIDE_PX / 2
+    return np.array([[PX_PER_MM, 0, half], [0, PX_PER_MM, half], [0, 0, 1.0]])
 
 
 def same_board() -> Registration:

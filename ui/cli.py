@@ -13,7 +13,7 @@ import json
 import logging
 import sys
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
@@ -42,6 +42,13 @@ class Exit(IntEnum):
     USAGE = 2
     UNSURE = 3
     UNUSABLE = 4
+
+
+class Stage(StrEnum):
+    """What a photo shows."""
+
+    CHIP = "chip"
+    LANDS = "lands"
 
 
 STATE_EXIT = {"ok": Exit.NOTHING_AGAINST, "fault": Exit.FAULT, "unsure": Exit.UNSURE}
@@ -130,14 +137,25 @@ def look(
         str | None,
         typer.Option("--pinout", help="Name the pins by this table or TOML file."),
     ] = None,
+    stage: Annotated[
+        Stage, typer.Option("--stage", help="What the photos show.")
+    ] = Stage.CHIP,
+    package: Annotated[
+        str,
+        typer.Option("--package", help="With --stage lands: whose lands they are."),
+    ] = "SOIC-8",
 ) -> None:
     """Find every chip in PHOTO... and the corner where its pin 1 is."""
     from ui.contract import error_json, photo_report_json
     from ui.inputs import photos_named
 
+    folder = _folder(draw)
+    if stage is Stage.LANDS:
+        from ui.lands_command import look_at_lands
+
+        raise typer.Exit(look_at_lands(photos, package, folder, as_json=jsonl))
     named = _find_pinout(pinout)
     names = _names(named)
-    folder = _folder(draw)
     exits: list[Exit] = []
     for given, photo in _with_progress(list(photos_named(photos)), "Looking"):
         outcome = _attempt(given, functools.partial(_look_at, photo))
@@ -174,15 +192,22 @@ def compare(
     jsonl: Annotated[
         bool, typer.Option("--jsonl", help="Print one JSON object a pair.")
     ] = False,
+    lands: Annotated[
+        Path | None,
+        typer.Option("--lands", help="Photo of the bare lands, to measure leads by."),
+    ] = None,
+    budget: Annotated[
+        bool,
+        typer.Option("--budget", help="Print what makes each number uncertain."),
+    ] = False,
     draw: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
     todo = _pairs_to_compare(before, after, pairs)
-    folder = _folder(draw)
-    exits = [
-        _compare_one(pair, as_json=as_json or jsonl, folder=folder)
-        for pair in _with_progress(todo, "Comparing")
-    ]
+    told = _Told(
+        as_json=as_json or jsonl, folder=_folder(draw), lands=lands, budget=budget
+    )
+    exits = [_compare_one(pair, told) for pair in _with_progress(todo, "Comparing")]
     raise typer.Exit(_worst(exits))
 
 
@@ -270,6 +295,16 @@ class _Pair:
     after: Path
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """How pairs are answered: as JSON, drawn, against bare lands, with budgets."""
+
+    as_json: bool
+    folder: Path | None
+    lands: Path | None
+    budget: bool
+
+
 def _look_at(photo: Path | Exception) -> PhotoReport:
     if isinstance(photo, Exception):
         raise photo
@@ -295,26 +330,32 @@ def _pairs_to_compare(
     return [_Pair(name=None, before=before, after=after)]
 
 
-def _compare_one(pair: _Pair, *, as_json: bool, folder: Path | None) -> Exit:
+def _compare_one(pair: _Pair, told: _Told) -> Exit:
     from ui.contract import pair_error_json, pair_report_json
 
     def compare_them() -> PairReport:
         from vision.pipeline import compare as compare_photos
 
-        return compare_photos(pair.before, pair.after)
+        if told.lands is None:
+            return compare_photos(pair.before, pair.after)
+        return compare_photos(pair.before, pair.after, lands_path=told.lands)
 
     title = f"{pair.before} -> {pair.after}"
     outcome = _attempt(title, compare_them)
     if isinstance(outcome, Exception):
         failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
-        _tell_error(outcome, failed if as_json else None)
+        _tell_error(outcome, failed if told.as_json else None)
         return Exit.UNUSABLE
     answer = pair_words.pair_answer(outcome)
-    if as_json:
-        _print_json(pair_report_json(outcome, pair.name))
+    if told.as_json:
+        more = {"budgets": list(outcome.budgets)} if told.budget else {}
+        _print_json(pair_report_json(outcome, pair.name) | more)
     else:
         _print_answer(title, answer)
+        if told.budget:
+            print("\n\n".join(outcome.budgets), end="\n\n", flush=True)
     drawn: Iterable[Exit] = ()
+    folder = told.folder
     if folder is not None:
         from ui.pictures import save_pair
 

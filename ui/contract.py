@@ -61,7 +61,7 @@ def photo_report_json(report: PhotoReport) -> Json:
     """
     return {
         "format": LOOK_FORMAT,
-        "photo": _photo(report.photo),
+        "photo": photo_json(report.photo),
         "quality": _finding(report.quality),
         "packages": [_package(package) for package in report.packages],
     }
@@ -85,8 +85,8 @@ def pair_report_json(report: PairReport, pair: str | None = None) -> Json:
     return {
         "format": COMPARE_FORMAT,
         **({} if pair is None else {"pair": pair}),
-        "before": _photo(report.before.photo),
-        "after": _photo(report.after.photo),
+        "before": photo_json(report.before.photo),
+        "after": photo_json(report.after.photo),
         "registration": _registration(report.registration),
         "orientation": {
             "state": turn.state,
@@ -202,7 +202,17 @@ def _finding(finding: Finding) -> Json:
     return {"state": finding.state, "reasons": list(finding.reasons)}
 
 
-def _photo(photo: Photo) -> Json:
+def photo_json(photo: Photo) -> Json:
+    """Give what identifies a photo as plain data.
+
+    Parameters
+    ----------
+    photo : Photo
+
+    Returns
+    -------
+    dict
+    """
     return {
         "file": str(photo.path),
         "sha256": photo.sha256,

@@ -9,15 +9,22 @@ from typing import TYPE_CHECKING
 import cv2
 
 from ui import pair_words, words
-from vision.draw import PairWords, blink_picture, draw_package, draw_pair
+from vision.draw import (
+    PairWords,
+    blink_picture,
+    draw_lands,
+    draw_package,
+    draw_pair,
+)
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import numpy as np
 
-    from vision.results import PairReport, PhotoReport
+    from vision.draw.lands import LandMark
+    from vision.results import PairReport, Photo, PhotoReport
 
 JPEG_QUALITY = 88
 
@@ -127,6 +134,39 @@ def save_pair(report: PairReport, folder: Path) -> tuple[Path, ...]:
     moving = _free(folder, f"{stem}_blink", ".webp", digest)
     moving.write_bytes(blink)
     return still, moving
+
+
+def save_lands(
+    photo: Photo,
+    marks: Sequence[LandMark],
+    answer: words.Answer,
+    folder: Path,
+) -> Path:
+    """Draw the answer for one photo of bare lands into a folder.
+
+    Parameters
+    ----------
+    photo : Photo
+    marks : sequence of (int, State, corners)
+        Number, state and corners of each land, photo px.
+    answer : Answer
+    folder : Path
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    OSError
+        The file cannot be written.
+    """
+    path = _free(folder, f"{photo.path.stem}_lands", ".jpg", photo.sha256)
+    picture = draw_lands(
+        photo, marks, caption=(answer.headline, *answer.details[:1]), state=answer.state
+    )
+    _save_jpeg(path, picture)
+    return path
 
 
 _written: dict[Path, str] = {}

@@ -43,7 +43,7 @@ def judge_alignment(
     registration: Registration,
     witnesses: Sequence[Witness],
     limit_mm: float,
-) -> Alignment:
+) -> tuple[Alignment, tuple[Budget, ...]]:
     """Measure the shift and skew of the chip and judge them against the limit.
 
     Parameters
@@ -61,8 +61,9 @@ def judge_alignment(
 
     Returns
     -------
-    Alignment
-        Along the before photo's axes; expanded uncertainties, k = 2.
+    (Alignment, tuple of Budget)
+        Along the before photo's axes; expanded uncertainties, k = 2.  The budgets are
+        those of shift and skew.
 
     Notes
     -----
@@ -79,7 +80,7 @@ def judge_alignment(
     angle = _angle_budget(witnesses, board_px * per_px, view, step)
     skew = angle.value
     if before.px_per_mm is None:
-        return Alignment(
+        unscaled = Alignment(
             state="unsure",
             skew_deg=skew,
             u_deg=expanded(angle),
@@ -88,6 +89,7 @@ def judge_alignment(
                 "given in mm. Choose the package by hand.",
             ),
         )
+        return unscaled, (angle,)
     plane = shift_on_board([w.seen for w in witnesses])
     moved = to_photo @ np.asarray(plane.shift_mm) / step * per_px
     budget = _shift_budget(
@@ -112,7 +114,7 @@ def judge_alignment(
     states = [f.state for f in findings]
     worst: tuple[State, ...] = ("fault", "unsure", "ok")
     state = next(s for s in worst if s in states)
-    return Alignment(
+    alignment = Alignment(
         state=state,
         dx_mm=float(moved[0]),
         dy_mm=float(moved[1]),
@@ -122,6 +124,7 @@ def judge_alignment(
         reasons=tuple(r for f in findings for r in f.reasons)
         + _parallax_said(state, plane, witnesses),
     )
+    return alignment, (budget, angle)
 
 
 def _outline_doubt(

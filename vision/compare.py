@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from vision.chipview import ChipView
     from vision.lead_motion import LeadMotion
     from vision.results import Package, Photo, Registration
+    from vision.uncertainty import Budget
 
 SIZE_UNSURE_FRAC = 0.09
 SIZE_FAULT_FRAC = 0.15
@@ -37,6 +38,7 @@ class Comparison:
     alignment: Alignment
     checks: dict[str, Finding]
     has_same_leads: bool = False
+    budgets: tuple[Budget, ...] = ()
 
 
 def compare_packages(
@@ -80,7 +82,9 @@ def compare_packages(
     orientation = judge_turn(before, after, registration, seen)
     leads = _follow_leads(before_photo, before, after_photo, registration, view)
     witnesses = gather_witnesses(view, before, seen, orientation, leads)
-    alignment = judge_alignment(view, before, registration, witnesses, limit_mm)
+    alignment, budgets = judge_alignment(
+        view, before, registration, witnesses, limit_mm
+    )
     return Comparison(
         orientation=orientation,
         alignment=alignment,
@@ -105,6 +109,7 @@ def compare_packages(
             "alignment": Finding(state=alignment.state, reasons=alignment.reasons),
         },
         has_same_leads=_same_leads(leads),
+        budgets=budgets,
     )
 
 

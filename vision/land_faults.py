@@ -33,7 +33,8 @@ COLOUR_STEP = 14.0
 """CIE a*b* distance from the other lands: copper against tin is 20 or more."""
 DARK_FRAC = 0.30
 DARK_STEP = 22.0
-"""Share of a land this many L* darker than its bright part: uneven or missing tin."""
+"""Share of a land this many L* darker than its bright part, more than the other lands
+have: uneven or missing tin.  Tin that stands high is dark at its rim on every land."""
 DEBRIS_MM2 = 0.012
 """A ball of 0.13 mm: the least clearance (ANSI/IPC-D-275, 0 to 15 V)."""
 LONG_ASPECT = 3.0
@@ -199,7 +200,9 @@ def _tin(raster: _Raster, lands: Sequence[Strip], doubts: dict[int, list[str]]) 
     if not len(colours):
         return
     usual = np.median(colours, axis=0)
-    for land, patch, colour in zip(lands, patches, colours, strict=True):
+    shares = [_dark_share(patch[:, :, 0]) for patch in patches]
+    usual_dark = float(np.median(shares))
+    for land, colour, dark in zip(lands, colours, shares, strict=True):
         number = land.number
         apart = float(np.hypot(*(colour - usual)[1:]))
         if apart > COLOUR_STEP:
@@ -207,13 +210,16 @@ def _tin(raster: _Raster, lands: Sequence[Strip], doubts: dict[int, list[str]]) 
                 f"land {number} has another colour than the rest "
                 f"(by {apart:.0f} CIELAB): tin missing or burnt flux"
             )
-        light = patch[:, :, 0]
-        dark = float((light < np.percentile(light, 80) - DARK_STEP).mean())
-        if dark > DARK_FRAC:
+        if dark - usual_dark > DARK_FRAC:
             doubts[number].append(
                 f"land {number}: {100 * dark:.0f} % of it is much darker than the "
                 "rest: uneven or missing tin"
             )
+
+
+def _dark_share(light: FloatArray) -> float:
+    """Share of a land that is much darker than its bright part."""
+    return float((light < np.percentile(light, 80) - DARK_STEP).mean())
 
 
 def _bridges(

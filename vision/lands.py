@@ -39,6 +39,11 @@ FINE_STEP_DEG = 0.5
 MIN_SCORE = 0.45
 """Correlation of pattern and picture below which the pattern is not there; drawn
 boards without it stay under 0.3 (tests)."""
+LIGHTNESS_WEIGHT = 0.35
+COLOURED = 12.0
+"""CIE chroma from which a board has a colour of its own, not white or black."""
+SHADES = (0.35, 1.2)
+"""Mask is this much darker over bare laminate and lighter over copper."""
 MIN_LAND_PX = 5.0
 """Pixels across a land or a gap before anything is said of it (common practice)."""
 
@@ -160,7 +165,8 @@ def metal_likeness(pixels: np.ndarray) -> FloatArray:
     Returns
     -------
     ndarray of shape (rows, cols), float64
-        Distance in CIE L*a*b* from the most common colour, about 0 to 100.
+        Distance in CIE L*a*b* from the most common colour and its own shades, about 0
+        to 100; lightness counts less than colour.
     """
     lab = cv2.cvtColor(pixels.astype(np.float32) / 255, cv2.COLOR_BGR2LAB)
     coarse = cv2.resize(lab, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
@@ -169,7 +175,11 @@ def metal_likeness(pixels: np.ndarray) -> FloatArray:
     common = values[np.argmax(counts)]
     near = np.all(np.abs(bins - common) <= 1, axis=1)
     board = np.median(coarse.reshape(-1, 3)[near], axis=0)
-    distance: FloatArray = np.linalg.norm(lab - board, axis=2).astype(np.float64)
+    shade = np.ones(lab.shape[:2])
+    if np.hypot(board[1], board[2]) > COLOURED:
+        shade = np.clip(lab @ board / (board @ board), *SHADES)
+    apart = (lab - shade[:, :, None] * board) * [LIGHTNESS_WEIGHT, 1.0, 1.0]
+    distance: FloatArray = np.linalg.norm(apart, axis=2).astype(np.float64)
     return distance
 
 
@@ -212,6 +222,31 @@ def _find_pattern(
     score, turn, stretch, centre = best
     full = ((np.array(centre) + 0.5) / shrink) - 0.5
     return _similarity(turn, px_per_mm * stretch, full), score
+
+
+def match_pattern(
+    metal: np.ndarray, pattern: Sequence[Strip], px_per_mm: float, turn_deg: float
+) -> tuple[float, float, Point]:
+    """Look for the land pattern at one turn and scale.
+
+    Parameters
+    ----------
+    metal : ndarray of shape (rows, cols), float32
+        ``metal_likeness``, small enough that a land is a few pixels wide.
+    pattern : sequence of Strip
+        The land pattern, mm.
+    px_per_mm : float
+        Scale of the picture.
+    turn_deg : float
+        How the pattern lies, counter-clockwise as seen.
+
+    Returns
+    -------
+    (float, float, Point)
+        Correlation, the turn, and where the pattern's middle lies, px.
+    """
+    score, turn, _, centre = _match(metal, pattern, px_per_mm, (turn_deg, 1.0))
+    return score, turn, centre
 
 
 def _match(

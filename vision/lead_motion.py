@@ -18,6 +18,8 @@ from vision.lead_patches import LeadFrame, Site, cut_leads, in_frame
 from vision.results import NotFound
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from vision.patches import Patch
@@ -180,6 +182,24 @@ def _layer(
         ]
     )
     return _rigid(sites, steps, guess, best, gap)
+
+
+def fit_rigid(sites: Sequence[Site], steps_mm: FloatArray) -> LayerMotion:
+    """Fit the motion of a rigid chip to a step of each of its leads.
+
+    Parameters
+    ----------
+    sites : sequence of Site
+        The leads.
+    steps_mm : ndarray of shape (leads, 2)
+        How far each is from its site, chip's frame.
+
+    Returns
+    -------
+    LayerMotion
+        ``likeness`` and ``gap`` are 1: nothing was compared.
+    """
+    return _rigid(list(sites), steps_mm, _Guess(np.zeros(2), 0.0), 1.0, 1.0)
 
 
 def _rigid(

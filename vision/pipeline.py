@@ -12,6 +12,7 @@ from vision.decide import complete, decide
 from vision.find_packages import find_packages
 from vision.joint_pair import compare_joints
 from vision.joints import with_joints
+from vision.lands_check import check_lands
 from vision.load import load_photo
 from vision.quality import assess_quality
 from vision.register import match_packages
@@ -25,6 +26,7 @@ from vision.results import (
     PhotoReport,
 )
 from vision.shared_size import share_size, size_like
+from vision.uncertainty import budget_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -88,6 +90,7 @@ def compare(
     *,
     on_progress: Callable[[str], None] | None = None,
     by_hand: tuple[ByHand, ByHand] = (ByHand(), ByHand()),
+    lands_path: str | Path | None = None,
 ) -> PairReport:
     """Compare a chip after reflow with the same place before.
 
@@ -99,6 +102,8 @@ def compare(
         Called with a word as each stage begins.
     by_hand : (ByHand, ByHand)
         What a person set right in the one photo and in the other.
+    lands_path : str, Path or None
+        Photo of the bare lands, chip off, against which each lead is measured.
 
     Returns
     -------
@@ -118,7 +123,11 @@ def compare(
     tell("after")
     after = look(after_path, by_hand=by_hand[1])
     return compare_looks(
-        before, after, on_progress=on_progress, is_chosen=bool(by_hand[0])
+        before,
+        after,
+        on_progress=on_progress,
+        is_chosen=bool(by_hand[0]),
+        lands_photo=None if lands_path is None else load_photo(lands_path),
     )
 
 
@@ -128,6 +137,7 @@ def compare_looks(
     *,
     on_progress: Callable[[str], None] | None = None,
     is_chosen: bool = False,
+    lands_photo: Photo | None = None,
 ) -> PairReport:
     """Compare two photos that were looked at already.
 
@@ -140,6 +150,8 @@ def compare_looks(
     is_chosen : bool
         Whether a person chose the first package of ``before``; else a chip in the
         middle of the photo is meant.
+    lands_photo : Photo or None
+        The bare lands; without them the lands are taken where the chip sat before.
 
     Returns
     -------
@@ -176,9 +188,14 @@ def compare_looks(
         registration,
         turn_deg=result.orientation.turn_deg,
     )
+    tell("lands")
+    lands = check_lands(
+        before_package, after.photo, after_package, result.alignment, lands_photo
+    )
     checks = complete(
         result.checks
         | {
+            "lands": lands.finding,
             "quality": _quality(before, after),
             "joints": seen.joints_check,
             "bridges": seen.bridges_check,
@@ -193,11 +210,13 @@ def compare_looks(
         registration=registration,
         orientation=result.orientation,
         alignment=result.alignment,
+        overhang=lands.overhang,
         bridges=seen.bridges,
         joints=seen.joints,
         checks=checks,
         decision=decision,
         reasons=reasons,
+        budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
     )
 
 

@@ -193,7 +193,10 @@ class Overhang:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairReport:
-    """The answer of ``compare``; a part that could not be judged says why."""
+    """The answer of ``compare``; a part that could not be judged says why.
+
+    ``budgets`` are the uncertainty budgets behind the numbers, as printed tables.
+    """
 
     before: PhotoReport
     after: PhotoReport
@@ -208,3 +211,4 @@ class PairReport:
     checks: dict[str, Finding] = field(default_factory=dict)
     decision: Decision = "check-by-hand"
     reasons: tuple[str, ...] = ()
+    budgets: tuple[str, ...] = ()

@@ -1,0 +1,81 @@
+from __future__ import annotations
+
+import dataclasses
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.leaning_views import SOIC8, Pose, flat_map, photograph
+from vision.bare_lands import BareLands, read_bare_lands
+from vision.geometry import apply_homography
+from vision.results import NotFound
+from vision.tables import variants_of
+
+BARE = photograph(Pose(with_leads=False, with_body=False), 3)[0]
+CORNERS_MM = np.array([(x, y) for x in (-2.5, 2.5) for y in (-1.9, 1.9)])
+
+
+def warped(matrix: np.ndarray):
+    size = (760, 700)
+    pixels = cv2.warpPerspective(
+        BARE.pixels, matrix, size, flags=cv2.INTER_AREA, borderValue=(70, 110, 40)
+    )
+    return dataclasses.replace(BARE, pixels=pixels, width_px=760, height_px=700)
+
+
+@pytest.mark.parametrize(("turn", "zoom"), [(-4, 1.0), (62, 0.8)])
+def test_the_lands_are_found_at_any_turn_and_size(turn: float, zoom: float) -> None:
+    c, s = np.cos(np.radians(turn)) * zoom, np.sin(np.radians(turn)) * zoom
+    view = np.array([[c, s, 0], [-s, c, 0], [2e-5, 3e-5, 1.0]])
+    middle = apply_homography(view, [[260.0, 260.0]])[0]
+    view = (
+        np.array([[1, 0, 380 - middle[0]], [0, 1, 350 - middle[1]], [0, 0, 1]]) @ view
+    )
+    found = read_bare_lands(warped(view), [SOIC8])
+    assert isinstance(found, BareLands)
+    assert found.report.finding.state == "ok"
+    placed = apply_homography(found.to_photo, CORNERS_MM)
+    true = apply_homography(view @ flat_map(), CORNERS_MM)
+    off = min(np.abs(placed - true).max(), np.abs(placed[::-1] - true).max())
+    assert off < 0.08 * found.px_per_mm
+
+
+def test_a_place_known_from_another_photo_is_read_at_once() -> None:
+    guess = flat_map() @ np.array([[1.01, 0.03, 0.2], [-0.03, 1.01, -0.2], [0, 0, 1]])
+    found = read_bare_lands(BARE, [SOIC8], guess=guess)
+    assert isinstance(found, BareLands)
+    assert apply_homography(found.to_photo, CORNERS_MM) == pytest.approx(
+        apply_homography(flat_map(), CORNERS_MM), abs=2.0
+    )
+
+
+def test_a_missing_land_is_named() -> None:
+    pixels = BARE.pixels.copy()
+    low, high = apply_homography(flat_map(), [[-3.6, 0.25], [-1.4, 1.0]])
+    pixels[int(low[1]) : int(high[1]), int(low[0]) : int(high[0])] = (70, 110, 40)
+    found = read_bare_lands(
+        dataclasses.replace(BARE, pixels=pixels), [SOIC8], guess=flat_map()
+    )
+    assert isinstance(found, BareLands)
+    assert found.report.finding.state == "fault"
+    assert "land 3 is missing" in found.report.finding.reasons[0]
+    assert len(found.lands) == 7
+
+
+def test_the_wider_of_two_packages_is_told_from_the_narrower() -> None:
+    found = read_bare_lands(BARE, variants_of("SOIC", 8))
+    assert isinstance(found, BareLands)
+    assert found.variant == SOIC8
+
+
+def test_a_board_without_them_and_a_chip_still_on_are_not_guessed() -> None:
+    plain = np.full_like(BARE.pixels, (70, 110, 40))
+    noise = np.random.default_rng(2).normal(0, 4, plain.shape)
+    empty = dataclasses.replace(
+        BARE, pixels=np.clip(plain + noise, 0, 255).astype(np.uint8)
+    )
+    assert isinstance(read_bare_lands(empty, [SOIC8]), NotFound)
+    chip_on = photograph(Pose(0.2, 0.3), 4)[0]
+    found = read_bare_lands(chip_on, [SOIC8], guess=flat_map())
+    assert isinstance(found, NotFound)

@@ -1,0 +1,142 @@
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from tests.leaning_views import (
+    PX_PER_MM,
+    ROWS_MM,
+    SOIC8,
+    Pose,
+    flat_map,
+    photograph,
+    same_board,
+)
+from vision.bare_lands import BareLands
+from vision.lands import LandsReport, strips_of
+from vision.lands_check import check_lands, packages_named
+from vision.on_lands import Seated, seat_as_before, seat_on_bare_lands
+from vision.results import Alignment, Finding, NotFound
+from vision.tables import land_positions, variants_of
+
+WIDE = variants_of("SOIC", 8)[1]
+LEAD_MM, LAND_MM = 0.41, 0.60
+
+
+def bare(variant=SOIC8, state="ok") -> BareLands:
+    strips = tuple(
+        dataclasses.replace(s, across_sd_mm=0.003, end_sd_mm=0.01, width_sd_mm=0.005)
+        for s in strips_of(land_positions(variant))
+    )
+    one, two, three = (tuple(map(float, row)) for row in flat_map())
+    report = LandsReport(
+        lands=(),
+        finding=Finding(state=state, reasons=("drawn",)),
+        pattern_to_image=(one, two, three),
+        score=0.9,
+    )
+    return BareLands(
+        variant=variant,
+        report=report,
+        to_photo=(one, two, three),
+        lands=strips,
+        px_per_mm=PX_PER_MM,
+    )
+
+
+def seated(pose: Pose, lands: BareLands | None = None) -> Seated:
+    photo, package = photograph(pose, 5)
+    found = seat_on_bare_lands(photo, package, SOIC8, lands or bare(), same_board())
+    assert isinstance(found, Seated)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("pose", "state"),
+    [
+        (Pose(), "ok"),
+        (Pose(0.05, 0.12), "ok"),
+        (Pose(0.1, -0.5, 0.5), "fault"),
+        (Pose(0.0, 0.12, lean=(0.12, -0.15)), "ok"),
+    ],
+)
+def test_the_side_overhang_of_each_lead(pose: Pose, state: str) -> None:
+    found = seated(pose)
+    assert found.finding.state == state
+    assert [row.lead for row in found.overhang] == list(range(1, 9))
+    for row, budget in zip(found.overhang, found.budgets, strict=True):
+        x = -2.9 if row.lead <= 4 else 2.9
+        y = ROWS_MM[row.lead - 1] if row.lead <= 4 else ROWS_MM[8 - row.lead]
+        away = pose.dy_mm - np.radians(pose.skew_deg) * x
+        true = abs(away) - (LAND_MM - LEAD_MM) / 2
+        assert abs(budget.value - true) < 2.5 * row.u_frac * LEAD_MM / 2, (row.lead, y)
+        assert row.limit_frac == pytest.approx(0.5)
+
+
+def test_a_chip_off_by_a_whole_pitch_is_named_so() -> None:
+    found = seated(Pose(0.0, 1.27))
+    assert found.situation == "shifted by whole pitches"
+    assert found.finding.state == "fault"
+    assert "1 whole pitch" in found.finding.reasons[0]
+
+
+def test_a_narrow_package_on_wide_lands_is_named_so() -> None:
+    found = seated(Pose(), bare(WIDE))
+    assert found.situation == "package narrower than its lands"
+    assert found.finding.state == "fault"
+
+
+def test_a_lead_off_its_land_is_named() -> None:
+    found = seated(Pose(0.0, 0.56))
+    assert found.situation == "off its lands"
+    assert found.overhang[0].state == "fault"
+
+
+def alignment(dx_mm: float, dy_mm: float, u_mm: float = 0.04) -> Alignment:
+    return Alignment(
+        state="ok", dx_mm=dx_mm, dy_mm=dy_mm, skew_deg=0.2, u_mm=u_mm, u_deg=0.2
+    )
+
+
+@pytest.mark.parametrize(
+    ("dy_mm", "state"), [(0.03, "ok"), (0.25, "unsure"), (0.6, "fault")]
+)
+def test_without_bare_lands_the_place_before_counts_and_it_is_said(
+    dy_mm: float, state: str
+) -> None:
+    _, package = photograph(Pose())
+    found = seat_as_before(package, SOIC8, alignment(0.02, dy_mm))
+    assert isinstance(found, Seated)
+    assert found.finding.state == state
+    assert "not photographed bare" in found.finding.reasons[-1]
+
+
+def test_what_cannot_be_measured_is_unsure_with_the_reason() -> None:
+    photo, package = photograph(Pose())
+    lost = Alignment(state="unsure", reasons=("no scale",))
+    check = check_lands(package, photo, package, lost, None)
+    assert check.finding.state == "unsure"
+    assert "shift is not known" in check.finding.reasons[0]
+    unknown = dataclasses.replace(package, variant=None)
+    check = check_lands(unknown, photo, unknown, alignment(0, 0), None)
+    assert check.finding.state == "unsure"
+    assert "size is not known" in check.finding.reasons[0]
+    check = check_lands(package, photo, package, alignment(0, 0), photo)
+    assert check.finding.state == "unsure"
+    assert check.finding.reasons[0].startswith("bare-lands photo")
+
+
+def test_packages_without_feet_are_told_from_the_side() -> None:
+    qfn = variants_of("QFN")[0]
+    _, package = photograph(Pose())
+    found = seat_as_before(package, qfn, alignment(0, 0))
+    assert isinstance(found, NotFound)
+    assert "X-rayed" in found.reason
+
+
+def test_a_package_is_named_by_family_and_leads_or_in_full() -> None:
+    assert SOIC8 in packages_named("soic-8")
+    assert packages_named(WIDE.name) == (WIDE,)
+    assert "known: " in packages_named("SOIC-9").reason

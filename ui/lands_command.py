@@ -1,0 +1,200 @@
+"""``dotward look --stage lands``: the bare lands, before the chip is set on them."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from ui import words
+from ui.contract import error_json, photo_json
+from ui.inputs import photos_named
+from ui.plain_text import visible
+from vision.errors import VisionError
+from vision.geometry import apply_homography
+from vision.lands import corners_mm
+from vision.lands_check import look_at_lands as read_photo
+from vision.lands_check import packages_named
+from vision.results import NotFound
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from vision.bare_lands import BareLands
+    from vision.packages import Variant
+    from vision.results import Photo, State
+
+LANDS_FORMAT = "dotward.lands/1"
+EXITS: dict[State, int] = {"ok": 0, "fault": 1, "unsure": 3}
+UNUSABLE = 4
+WORST_FIRST = (4, 1, 3, 0)
+BEFORE_LANDS = (
+    "Mend and clean the lands before the chip goes on: what is wrong here is hidden "
+    "once it is soldered."
+)
+
+
+def look_at_lands(
+    photos: list[str], package: str, folder: Path | None, *, as_json: bool
+) -> int:
+    """Check the bare lands in each photo and print what was found.
+
+    Parameters
+    ----------
+    photos : list of str
+        Photos, folders or patterns.
+    package : str
+        Whose lands they are.
+    folder : Path or None
+        Where to draw the answer.
+    as_json : bool
+        Print one JSON object a photo.
+
+    Returns
+    -------
+    int
+        Exit code: the worst of the photos.
+
+    Raises
+    ------
+    typer.BadParameter
+        The package is not in the tables.
+    """
+    variants = packages_named(package)
+    if isinstance(variants, NotFound):
+        raise typer.BadParameter(variants.reason, param_hint="--package")
+    codes = [0]
+    for given, path in photos_named(photos):
+        try:
+            if isinstance(path, Exception):
+                raise path
+            photo, lands = read_photo(path, variants)
+        except (VisionError, OSError) as error:
+            codes.append(UNUSABLE)
+            if as_json:
+                print(json.dumps(error_json(given, error)))
+            typer.echo(words.error_words(error), err=True)
+            continue
+        answer = lands_answer(lands, variants)
+        codes.append(EXITS[answer.state])
+        if as_json:
+            print(json.dumps(lands_json(photo, lands), allow_nan=False))
+        else:
+            _tell(given, answer)
+        if folder is not None and not isinstance(lands, NotFound):
+            _draw(photo, lands, answer, folder)
+    return next(code for code in WORST_FIRST if code in codes)
+
+
+def lands_answer(
+    lands: BareLands | NotFound, variants: tuple[Variant, ...]
+) -> words.Answer:
+    """Put the check of bare lands into sentences.
+
+    Parameters
+    ----------
+    lands : BareLands or NotFound
+    variants : tuple of Variant
+        What was looked for.
+
+    Returns
+    -------
+    Answer
+    """
+    if isinstance(lands, NotFound):
+        names = ", ".join(sorted({f"{v.family}-{v.lead_count}" for v in variants}))
+        return words.Answer(
+            state="unsure",
+            headline=f"Lands of {names}: cannot tell: {lands.reason}",
+            next_steps=(
+                "Photograph the place from straight above, chip off, sharp, the lands "
+                "a third of the frame; name another package with --package.",
+            ),
+        )
+    finding = lands.report.finding
+    sizes = [f"{land.width_mm:.2f} by {land.length_mm:.2f} mm" for land in lands.lands]
+    known = sorted(set(sizes), key=sizes.count, reverse=True)
+    details = [
+        f"Pattern: {lands.variant.name}, {len(lands.report.lands)} lands, "
+        f"{lands.px_per_mm:.1f} px/mm",
+        f"Lands: most {known[0]}" if known else "Lands: none could be measured",
+        "Numbers count from one end; the lands look the same turned by half a turn",
+        *(finding.reasons if finding.state != "ok" else ()),
+    ]
+    return words.Answer(
+        state=finding.state,
+        headline=f"Lands: {words.STATE_WORDS[finding.state]}: {finding.reasons[0]}",
+        details=tuple(details),
+        cautions=(BEFORE_LANDS,) if finding.state != "ok" else (),
+    )
+
+
+def lands_json(photo: Photo, lands: BareLands | NotFound) -> dict[str, Any]:
+    """Give the check of bare lands as plain data.
+
+    Parameters
+    ----------
+    photo : Photo
+    lands : BareLands or NotFound
+
+    Returns
+    -------
+    dict
+        Ready for ``json.dumps(..., allow_nan=False)``.
+    """
+    data: dict[str, Any] = {"format": LANDS_FORMAT, "photo": photo_json(photo)}
+    if isinstance(lands, NotFound):
+        return data | {"state": "unsure", "reasons": [lands.reason], "lands": []}
+    finding = lands.report.finding
+    return data | {
+        "state": finding.state,
+        "reasons": list(finding.reasons),
+        "package": lands.variant.name,
+        "px_per_mm": round(lands.px_per_mm, 3),
+        "lands": [
+            {
+                "number": seen.number,
+                "state": seen.state,
+                "findings": list(seen.findings),
+                "corners_px": _corners(lands, seen.number),
+                "centre_mm": list(seen.strip.centre_mm) if seen.strip else None,
+                "size_mm": [seen.strip.width_mm, seen.strip.length_mm]
+                if seen.strip
+                else None,
+            }
+            for seen in lands.report.lands
+        ],
+    }
+
+
+def _corners(lands: BareLands, number: int) -> list[list[float]] | None:
+    """Corners of a land in the photo; None where it could not be measured."""
+    for strip in lands.lands:
+        if strip.number == number:
+            placed = apply_homography(lands.to_photo, corners_mm(strip))
+            return [[round(float(x), 2), round(float(y), 2)] for x, y in placed]
+    return None
+
+
+def _tell(given: str, answer: words.Answer) -> None:
+    print(visible(given))
+    for line in (answer.headline, *answer.details):
+        print(f"  {visible(line)}")
+    for step in answer.next_steps:
+        print(f"  Next: {visible(step)}")
+    for caution in answer.cautions:
+        print(f"  Caution: {visible(caution)}")
+    print(flush=True)
+
+
+def _draw(photo: Photo, lands: BareLands, answer: words.Answer, folder: Path) -> None:
+    from ui.pictures import save_lands
+
+    marks = [
+        (seen.number, seen.state, corners)
+        for seen in lands.report.lands
+        if (corners := _corners(lands, seen.number)) is not None
+    ]
+    path = save_lands(photo, marks, answer, folder)
+    typer.echo(f"drawn: {path}", err=True)

@@ -1,0 +1,190 @@
+"""The check ``lands`` of a pair, and the look at bare lands alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from vision.bare_lands import BareLands, read_bare_lands
+from vision.geometry import apply_homography, body_corners_mm
+from vision.load import load_photo
+from vision.on_lands import seat_as_before, seat_on_bare_lands
+from vision.register import register
+from vision.results import Finding, NotFound
+from vision.tables import families, variants_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from vision.on_lands import Seated
+    from vision.packages import Variant
+    from vision.results import (
+        Alignment,
+        Overhang,
+        Package,
+        Photo,
+        Quad,
+    )
+    from vision.uncertainty import Budget
+
+USUAL_PACKAGE = "SOIC-8"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LandsCheck:
+    """Overhang of every lead, the finding, and the budgets behind it."""
+
+    overhang: tuple[Overhang, ...]
+    finding: Finding
+    budgets: tuple[Budget, ...]
+
+
+def packages_named(name: str) -> tuple[Variant, ...] | NotFound:
+    """Find the sizes that a name such as "SOIC-8" stands for.
+
+    Parameters
+    ----------
+    name : str
+        Family and lead count, or the full name of a size.
+
+    Returns
+    -------
+    tuple of Variant or NotFound
+        Narrow and wide of one lead count together.
+    """
+    wanted = name.strip().casefold()
+    every = [v for family in families() for v in variants_of(family)]
+    exact = tuple(v for v in every if v.name.casefold() == wanted)
+    if exact:
+        return exact
+    found = tuple(v for v in every if f"{v.family}-{v.lead_count}".casefold() == wanted)
+    if found:
+        return found
+    known = sorted({f"{v.family}-{v.lead_count}" for v in every})
+    return NotFound(
+        reason=f"package {name}: not in the tables; known: {', '.join(known)}"
+    )
+
+
+def look_at_lands(
+    path: str | Path, variants: tuple[Variant, ...]
+) -> tuple[Photo, BareLands | NotFound]:
+    """Find and check the bare lands in a photo.
+
+    Parameters
+    ----------
+    path : str or Path
+        Photo of the board, chip off.
+    variants : tuple of Variant
+        Packages whose lands it may show.
+
+    Returns
+    -------
+    (Photo, BareLands or NotFound)
+
+    Raises
+    ------
+    PhotoError
+        The file cannot be used as a photo.
+    """
+    photo = load_photo(path)
+    return photo, read_bare_lands(photo, variants)
+
+
+def check_lands(
+    before: Package,
+    after_photo: Photo,
+    after: Package,
+    alignment: Alignment,
+    lands_photo: Photo | None,
+) -> LandsCheck:
+    """Judge every lead against its land.
+
+    Parameters
+    ----------
+    before, after : Package
+        The chip in both photos.
+    after_photo : Photo
+        Upright photo.
+    alignment : Alignment
+        How the chip moved; used where there is no photo of the bare lands.
+    lands_photo : Photo or None
+        The bare lands.
+
+    Returns
+    -------
+    LandsCheck
+        ``unsure`` where leads or lands could not be measured.
+    """
+    variant = next(
+        (v for v in variants_of(before.family) if v.name == before.variant), None
+    )
+    if variant is None:
+        return _cannot("the package's size is not known, so its leads cannot be placed")
+    if lands_photo is None:
+        return _summed(seat_as_before(before, variant, alignment), None)
+    lands = _lands_of(lands_photo, variant)
+    if isinstance(lands, NotFound):
+        return _cannot(f"bare-lands photo: {lands.reason}")
+    registration = register(
+        lands_photo, lands_outline(lands), after_photo, after.outline_px
+    )
+    if isinstance(registration, NotFound):
+        return _cannot(f"bare-lands photo against after photo: {registration.reason}")
+    return _summed(
+        seat_on_bare_lands(after_photo, after, variant, lands, registration), lands
+    )
+
+
+def lands_outline(lands: BareLands) -> Quad:
+    """Where the body would lie in the photo of its bare lands.
+
+    Parameters
+    ----------
+    lands : BareLands
+        The lands as found.
+
+    Returns
+    -------
+    Quad
+        Photo px.
+    """
+    size = lands.variant.body_x_mm[1], lands.variant.body_y_mm[1]
+    corners = apply_homography(lands.to_photo, body_corners_mm(*size))
+    a, b, c, d = ((float(x), float(y)) for x, y in corners)
+    return a, b, c, d
+
+
+def _lands_of(photo: Photo, variant: Variant) -> BareLands | NotFound:
+    """Read the lands as the chip's own, and as those of its wider or narrower kin."""
+    kin = [
+        v
+        for v in variants_of(variant.family, variant.lead_count)
+        if v.pitch_mm == variant.pitch_mm
+    ]
+    own = read_bare_lands(photo, [variant])
+    if isinstance(own, NotFound):
+        return read_bare_lands(photo, kin)
+    return own
+
+
+def _summed(seated: Seated | NotFound, lands: BareLands | None) -> LandsCheck:
+    if isinstance(seated, NotFound):
+        return _cannot(seated.reason)
+    bare = Finding(state="ok") if lands is None else lands.report.finding
+    finding = seated.finding
+    if "fault" in (bare.state, finding.state) and bare.state != "ok":
+        finding = Finding(state="fault", reasons=(*_bad(seated.finding), *_bad(bare)))
+    elif finding.state == "ok" and bare.state == "unsure":
+        finding = Finding(state="unsure", reasons=bare.reasons)
+    return LandsCheck(overhang=seated.overhang, finding=finding, budgets=seated.budgets)
+
+
+def _bad(finding: Finding) -> tuple[str, ...]:
+    return () if finding.state == "ok" else finding.reasons
+
+
+def _cannot(reason: str) -> LandsCheck:
+    return LandsCheck(
+        overhang=(), finding=Finding(state="unsure", reasons=(reason,)), budgets=()
+    )
