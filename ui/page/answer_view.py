@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from vision.results import Bridge, Joint, Package, PairReport, PhotoReport, State
 
 Json = dict[str, Any]
+_STORED_NAME = re.compile(r"^[0-9a-f]{64}\.\w+: ", flags=re.ASCII)
 NO_PLACE = ("quality",)
 """Checks that are about the whole photo."""
 
@@ -101,7 +103,7 @@ def pair_view(answer: Json) -> Json:
 
 def _unusable(sentence: str) -> Json:
     return {
-        "error": visible(sentence),
+        "error": visible(_STORED_NAME.sub("This photo: ", sentence)),
         "state": "fault",
         "word": "cannot be used",
         "headline": "This photo cannot be judged.",

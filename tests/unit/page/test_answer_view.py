@@ -1,0 +1,152 @@
+"""Answers as the screens see them: words, findings with places, marks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.unit.ui.reports import (
+    not_registered,
+    package,
+    pair_report,
+    photo_report,
+    soldered,
+    turned,
+    unsure,
+)
+from ui.contract import error_json, pair_report_json, photo_report_json
+from ui.page.answer_view import pair_view, photo_view
+from ui.page.marks import moved_package, package_marks, point_back
+from vision.errors import PhotoError
+from vision.results import BY_HAND, Bridge, Finding, Joint, Pin1
+
+SHIFT = ((1.0, 0.0, 10.0), (0.0, 1.0, -20.0), (0.0, 0.0, 1.0))
+
+
+def kinds(view):
+    return [mark["kind"] for mark in view["marks"]]
+
+
+def test_a_photo_says_quality_first_and_where_pin_1_is():
+    view = photo_view(photo_report_json(photo_report(package())))
+    assert view["state"] == "ok"
+    assert view["headline"].startswith("Pin 1: lower left corner, sure to")
+    assert [row["text"][:6] for row in view["findings"]] == ["Photo:", "Pin 1:"]
+    assert view["findings"][1]["at"] == [100.0, 300.0]
+    assert kinds(view) == ["outline", "pin1"] + ["lead"] * 8
+
+
+def test_a_bad_photo_is_named_before_what_is_right():
+    bad = Finding(state="unsure", reasons=("too blurred: rest the phone.",))
+    view = photo_view(photo_report_json(photo_report(package(), quality=bad)))
+    assert view["findings"][0]["text"] == "Photo: too blurred: rest the phone."
+    assert view["state"] == "unsure"
+
+
+def test_without_pin_1_no_lead_is_numbered():
+    view = photo_view(photo_report_json(photo_report(package(pin1=unsure()))))
+    assert kinds(view) == ["outline"]
+    assert not view["pin1_known"]
+    assert view["state"] == "unsure"
+
+
+def test_pin_1_by_hand_claims_no_measured_confidence():
+    by_hand = Pin1(state="ok", confidence=1.0, reasons=(BY_HAND,))
+    view = photo_view(photo_report_json(photo_report(package(pin1=by_hand))))
+    assert view["headline"] == "Pin 1: lower left corner, set by hand"
+
+
+def test_a_joint_one_photo_cannot_judge_does_not_hide_pin_1():
+    joints = (Joint(lead=3, state="unsure", findings=("glare",)),)
+    view = photo_view(photo_report_json(photo_report(package(joints=joints))))
+    assert view["state"] == "ok"
+    assert [r for r in view["findings"] if r["text"].startswith("Lead 3: cannot tell")]
+    faulty = (Joint(lead=3, state="fault", findings=("no fillet",)),)
+    view = photo_view(photo_report_json(photo_report(package(joints=faulty))))
+    assert view["state"] == "fault"
+    assert view["findings"][0]["state"] == "fault"
+
+
+def test_no_chip_is_no_answer():
+    view = photo_view(photo_report_json(photo_report()))
+    assert view["state"] == "unsure"
+    assert view["marks"] == []
+    assert view["outline_px"] is None
+
+
+@pytest.mark.parametrize("view_of", [photo_view, pair_view])
+@pytest.mark.parametrize(
+    "answer",
+    [
+        error_json("x.jpg", PhotoError("x.jpg: <b>too dark</b>\u202e")),
+        {},
+        {"format": "dotward.look/1", "packages": "none"},
+    ],
+)
+def test_what_cannot_be_read_is_an_error_and_never_ok(view_of, answer):
+    view = view_of(answer)
+    assert view["state"] == "fault"
+    assert view["error"]
+    assert "\u202e" not in view["error"]
+
+
+def test_a_turned_chip_is_a_fault_with_its_place():
+    view = pair_view(pair_report_json(turned()))
+    assert view["decision"] == "stop"
+    assert view["findings"][0]["state"] == "fault"
+    assert "180 degrees" in view["findings"][0]["text"]
+    assert view["findings"][0]["at"] is not None
+
+
+def test_marks_of_a_pair_lie_in_the_frame_of_the_before_photo():
+    report = pair_report()
+    moved = replace(
+        report, registration=replace(report.registration, before_to_after=SHIFT)
+    )
+    view = pair_view(pair_report_json(moved))
+    styles = [m["style"] for m in view["marks"] if m["kind"] == "outline"]
+    assert styles == ["before", "after"]
+    after = next(m for m in view["marks"] if m.get("style") == "after")
+    wanted = np.array(report.after_package.outline_px) - (10.0, -20.0)
+    assert np.allclose(after["points"], wanted)
+
+
+def test_a_bridge_is_marked_and_can_be_shown():
+    view = pair_view(pair_report_json(soldered()))
+    spots = [mark for mark in view["marks"] if mark["kind"] == "spot"]
+    named = [row for row in view["findings"] if "bridge between" in row["text"]]
+    assert len(spots) == len(named) >= 1
+    assert named[0]["at"] is not None
+    assert [m for m in view["marks"] if m.get("flagged")]
+
+
+def test_without_registration_nothing_of_the_after_photo_is_drawn():
+    view = pair_view(pair_report_json(not_registered()))
+    assert all(mark.get("style") != "after" for mark in view["marks"])
+
+
+def test_points_go_back_through_the_homography():
+    h = np.array([[1.1, 0.2, 5], [-0.1, 0.9, 7], [1e-4, -2e-4, 1]])
+    x, y, w = h @ (120.0, 80.0, 1.0)
+    assert point_back((x / w, y / w), h) == pytest.approx([120.0, 80.0])
+
+
+def test_everything_of_a_package_moves_together():
+    chip = package(
+        bridges=(Bridge(between=(1, 2), confidence=0.9, at_px=(50.0, 60.0)),)
+    )
+    moved = moved_package(chip, SHIFT)
+    assert moved.bridges[0].at_px == pytest.approx((40.0, 80.0))
+    assert moved.leads[0].toe_px == pytest.approx(
+        np.array(chip.leads[0].toe_px) - (10, -20)
+    )
+    assert {m["text"] for m in package_marks(chip) if m.get("flagged")} == {"1", "2"}
+
+
+def test_the_name_in_the_store_is_not_shown():
+    view = photo_view(
+        error_json("x", PhotoError(f"{'a' * 64}.jpg: too dark; light it."))
+    )
+    assert view["error"] == "This photo: too dark; light it."
