@@ -16,9 +16,12 @@ export class Agreement {
   async show(filters) {
     if (!this.root.open) return;
     const wanted = Object.entries({ ...filters, show: "all" }).filter(([, value]) => value);
+    this.asked = (this.asked || 0) + 1;
+    const mine = this.asked;
     let found;
     try {
       found = await getJson(`/api/review/agreement?${new URLSearchParams(wanted)}`);
+      if (mine !== this.asked) return;
     } catch (error) {
       this.inside.replaceChildren(el("p", { role: "alert" }, error.message));
       return;

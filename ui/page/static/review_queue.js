@@ -23,6 +23,7 @@ export class Queue {
     this.onOpen = onOpen;
     this.onChange = onChange;
     this.rows = [];
+    this.loads = 0;
     this.count = 0;
     this.filters = filtersOfPage();
     this.list = el("ul", { class: "queue-list" });
@@ -105,7 +106,7 @@ export class Queue {
   }
 
   async load() {
-    this.loads = (this.loads || 0) + 1;
+    this.loads += 1;
     const mine = this.loads;
     let found;
     try {
@@ -125,7 +126,9 @@ export class Queue {
   async loadMore() {
     const last = this.rows.at(-1);
     if (!last) return false;
+    const mine = this.loads;
     const found = await this.ask(last.after);
+    if (mine !== this.loads) return false;
     const known = new Set(this.rows.map((row) => row.job));
     const fresh = found.rows.filter((row) => !known.has(row.job));
     this.rows.push(...fresh);
@@ -205,8 +208,11 @@ export class Queue {
       row.review = standing ? standing.verdict : "";
       row.review_word = row.review;
     }
+    const mine = this.loads;
     try {
-      this.drawCounts(await this.ask());
+      const found = await this.ask();
+      if (mine !== this.loads) return;
+      this.drawCounts(found);
     } catch {
       return;
     }
