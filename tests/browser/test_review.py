@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import json
+import random
 import re
 import shutil
 from pathlib import Path
 
 import pytest
 
+from tests.benchmark.bench_review import make_jobs
 from tests.browser.conftest import PHONE, WAIT_MS, ready, serving
 from tests.browser.review_jobs import (
     HOSTILE,
@@ -19,6 +21,7 @@ from tests.browser.review_jobs import (
 )
 from tests.browser.test_axe import serious
 from tests.unit.ui import reports
+from ui.page.review import PAGE_ROWS
 from ui.record import load_job
 
 REVIEWER = "Rev"
@@ -168,6 +171,19 @@ def test_keys_can_be_switched_off_and_typing_is_no_command(
     page.get_by_role("button", name="Next").click()
     expect(page.locator(".review-title")).to_have_text("LEVEL on Tide logger 7")
     assert not any(load_job(job).reviews for job in jobs)
+
+
+def test_next_goes_on_beyond_what_was_loaded(watched, server, jobs, expect):
+    make_jobs(server.home, 70, random.Random(1))
+    page = review(watched, server, "?show=all")
+    rows = page.locator(".queue-row")
+    expect(page.locator(".queue-summary")).to_have_text("Queue: 73 all")
+    expect(rows).to_have_count(PAGE_ROWS)
+    rows.last.click()
+    expect(rows.last).to_have_attribute("aria-current", "true")
+    page.keyboard.press("j")
+    expect(rows).to_have_count(73)
+    expect(rows.nth(PAGE_ROWS)).to_have_attribute("aria-current", "true")
 
 
 def test_what_is_refused_is_said(watched, server, jobs, expect):
