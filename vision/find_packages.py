@@ -104,7 +104,9 @@ def read_package(photo: Photo, outline: Outline) -> Package | None:
     Package or None
         None where no package stands out.
     """
-    first = refine(photo.pixels, np.array(outline.corners_px), turns=(0,))
+    first = refine(
+        photo.pixels, np.array(outline.corners_px), turns=(0,), is_quick=True
+    )
     if not first or first.corner_share < MIN_CORNER_SHARE:
         return None
     close = refine(photo.pixels, first.corners_px, turns=(0, 2)) or first

@@ -21,9 +21,11 @@ if TYPE_CHECKING:
 
 Name = TypeVar("Name", str, int)
 
-CROP_PX = 256
-FILL_FRAC = 0.56
-"""Longer body side as a share of the crop's side; training saw 0.40 to 0.76."""
+CROP_PX, FILL_FRAC = 256, 0.56
+"""Side of the crop, and the longer body side as a share of it; training saw 0.40 to
+0.76 of 256 px."""
+QUICK_PX, QUICK_FRAC = 192, 0.64
+"""The same for a quick look, which tells packages from other things as well."""
 MAP_STEP_PX = 2
 CORNER_MAPS = 4
 LEAD_MAP = 1
@@ -63,6 +65,7 @@ def refine(
     corners_px: FloatArray,
     *,
     turns: Sequence[int] = (0, 2),
+    is_quick: bool = False,
 ) -> CloseUp | NotFound:
     """Look closely at one package.
 
@@ -74,13 +77,16 @@ def refine(
         The body as the finder or an earlier close look gave it, photo px.
     turns : sequence of int
         Quarter turns at which the network looks; the answers are averaged.
+    is_quick : bool
+        Look at a smaller crop: enough to tell whether there is a package at all.
 
     Returns
     -------
     CloseUp or NotFound
         NotFound where no body with four corners stands out.
     """
-    crop, photo_to_crop = cut(pixels, corners_px)
+    size_px, fill_frac = (QUICK_PX, QUICK_FRAC) if is_quick else (CROP_PX, FILL_FRAC)
+    crop, photo_to_crop = cut(pixels, corners_px, size_px, fill_frac)
     stack = np.stack([np.rot90(crop, k) for k in turns])
     maps, family, count = networks.run("crop", stack)
     places = _shares(maps[:, :CORNER_MAPS])
@@ -121,7 +127,10 @@ def refine(
 
 
 def cut(
-    pixels: npt.NDArray[np.uint8], corners_px: FloatArray
+    pixels: npt.NDArray[np.uint8],
+    corners_px: FloatArray,
+    size_px: int = CROP_PX,
+    fill_frac: float = FILL_FRAC,
 ) -> tuple[npt.NDArray[np.uint8], FloatArray]:
     """Cut an upright square round a body; also the homography from photo to crop px."""
     along = corners_px[3] - corners_px[0] + corners_px[2] - corners_px[1]
@@ -129,27 +138,27 @@ def cut(
     theta = np.arctan2(along[1], along[0])
     theta -= np.round(theta / (np.pi / 2)) * np.pi / 2
     long_px = max(np.linalg.norm(along), np.linalg.norm(across)) / 2
-    scale = FILL_FRAC * CROP_PX / max(float(long_px), 4.0)
+    scale = fill_frac * size_px / max(float(long_px), 4.0)
     c, s = np.cos(-theta) * scale, np.sin(-theta) * scale
     turn = np.array([[c, -s], [s, c]])
-    shift = (CROP_PX - 1) / 2 - turn @ corners_px.mean(0)
+    shift = (size_px - 1) / 2 - turn @ corners_px.mean(0)
     matrix = np.eye(3)
     matrix[:2, :2], matrix[:2, 2] = turn, shift
-    return _warped(pixels, matrix, scale), matrix
+    return _warped(pixels, matrix, scale, size_px), matrix
 
 
 def _warped(
-    pixels: npt.NDArray[np.uint8], matrix: FloatArray, scale: float
+    pixels: npt.NDArray[np.uint8], matrix: FloatArray, scale: float, size_px: int
 ) -> npt.NDArray[np.uint8]:
     """Warp without aliasing: where it shrinks, the piece is averaged down first."""
-    size = (CROP_PX, CROP_PX)
+    size = (size_px, size_px)
     if scale > 0.7:
         way = cv2.INTER_LINEAR if scale < 1.5 else cv2.INTER_CUBIC
         warped = cv2.warpAffine(
             pixels, matrix[:2], size, flags=way, borderMode=cv2.BORDER_REFLECT_101
         )
         return warped.astype(np.uint8, copy=False)
-    square = np.array([[0, 0], [CROP_PX, 0], [CROP_PX, CROP_PX], [0, CROP_PX]], float)
+    square = np.array([[0, 0], [size_px, 0], [size_px, size_px], [0, size_px]], float)
     piece = apply_homography(np.linalg.inv(matrix), square)
     low = np.maximum(0, np.floor(piece.min(0)) - 2).astype(int)
     high = np.minimum(pixels.shape[1::-1], np.ceil(piece.max(0)) + 3).astype(int)
