@@ -16,6 +16,8 @@ from ui.contract import (
 from ui.record import Checker
 from vision.by_hand import ByHand
 from vision.errors import PhotoError, RecordError, VisionError
+from vision.load import load_photo
+from vision.results import NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,6 +29,10 @@ if TYPE_CHECKING:
     Fixes = tuple[Corrected, ...]
 
 _ROOT = Path(__file__).resolve().parent.parent
+NO_BEFORE = (
+    "the kind of chip is not known, so its lands cannot be looked for. Add a photo of "
+    "the chip before lifting in which its kind can be told."
+)
 KEPT = 2
 """Photos whose report is kept for the comparison that follows."""
 MAX_KEPT_BYTES = 60_000_000
@@ -64,20 +70,29 @@ def tool_checker() -> Checker:
             del kept[next(iter(kept))]
         return report
 
-    def look_json(path: Path, *, stage: Stage, by_hand: Fixes) -> dict[str, Any]:
-        del stage
+    def look_json(
+        path: Path, *, stage: Stage, by_hand: Fixes, like: str | None
+    ) -> dict[str, Any]:
         try:
+            if stage == "lands":
+                return _lands_json(path, like)
             return photo_report_json(look_once(path, _by_hand(by_hand)))
         except PhotoError as error:
             return error_json(path.name, error)
 
     def compare_json(
-        before: Path, after: Path, *, by_hand: tuple[Fixes, Fixes]
+        before: Path,
+        after: Path,
+        *,
+        by_hand: tuple[Fixes, Fixes],
+        lands: Path | None,
     ) -> dict[str, Any]:
         fixes = (_by_hand(by_hand[0]), _by_hand(by_hand[1]))
         try:
             looks = look_once(before, fixes[0]), look_once(after, fixes[1])
-            return pair_report_json(compare_looks(*looks, is_chosen=bool(fixes[0])))
+            bare = None if lands is None else load_photo(lands)
+            found = compare_looks(*looks, is_chosen=bool(fixes[0]), lands_photo=bare)
+            return pair_report_json(found)
         except PhotoError as error:
             return pair_error_json(before.name, after.name, error)
 
@@ -87,6 +102,18 @@ def tool_checker() -> Checker:
         tool_version=_version(),
         made_with={name: _sha256(path) for name, path in _MADE_WITH.items()},
     )
+
+
+def _lands_json(path: Path, like: str | None) -> dict[str, Any]:
+    """Look at bare lands; whose they are is known from the photo before lifting."""
+    from ui.lands_command import lands_json  # noqa: PLC0415
+    from vision.lands_check import look_at_lands, packages_named  # noqa: PLC0415
+
+    variants = packages_named(like) if like else NotFound(reason=NO_BEFORE)
+    if isinstance(variants, NotFound):
+        photo = load_photo(path)
+        return lands_json(photo, variants)
+    return lands_json(*look_at_lands(path, variants))
 
 
 def _outline_px(value: dict[str, Any]) -> tuple[str, Quad]:

@@ -29,10 +29,6 @@ LANDS_FORMAT = "dotward.lands/1"
 EXITS: dict[State, int] = {"ok": 0, "fault": 1, "unsure": 3}
 UNUSABLE = 4
 WORST_FIRST = (4, 1, 3, 0)
-BEFORE_LANDS = (
-    "Mend and clean the lands before the chip goes on: what is wrong here is hidden "
-    "once it is soldered."
-)
 
 
 def look_at_lands(
@@ -126,7 +122,7 @@ def lands_answer(
         state=finding.state,
         headline=f"Lands: {words.STATE_WORDS[finding.state]}: {finding.reasons[0]}",
         details=tuple(details),
-        cautions=(BEFORE_LANDS,) if finding.state != "ok" else (),
+        cautions=(words.BEFORE_LANDS,) if finding.state != "ok" else (),
     )
 
 

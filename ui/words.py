@@ -54,6 +54,10 @@ BEFORE_REWORK = (
     "Take the supply and any battery off, wear a wrist strap, use fume extraction, and "
     "lift a chip only when all its solder is molten."
 )
+BEFORE_LANDS = (
+    "Mend and clean the lands before the chip goes on: what is wrong here is hidden "
+    "once it is soldered."
+)
 LOCATION_SPLIT = 1 / 3
 
 

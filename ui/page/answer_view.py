@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ui.page.lands_view import lands_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
 from ui.pair_words import (
     SHOWN_APART,
@@ -55,6 +56,8 @@ def photo_view(answer: Json) -> Json:
         ``error`` is a sentence where the photo could not be judged, else empty.
     """
     try:
+        if str(answer.get("format", "")).startswith("dotward.lands/"):
+            return lands_view(answer)
         report = read_photo_report(answer)
     except RecordError as error:
         return _unusable(str(error))

@@ -15,6 +15,7 @@ from ui.page.steps import (
     answer_about,
     cautions_now,
     next_step,
+    pair_about,
     stages_of,
 )
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
@@ -158,7 +159,7 @@ def missing_pictures(folder: Path, state: JobState, cache: Path) -> list[Json]:
     wanted: list[Json] = []
     for noted in state.photos:
         event = noted.event
-        answer = answer_about(state, (noted.seq,))
+        answer = answer_about(state, noted.seq)
         if answer is not None and "error" in answer.event.answer:
             continue
         path = str(photo_path(folder, event.sha256, event.suffix))
@@ -229,7 +230,7 @@ def _stage(state: JobState, place: StagePlace) -> Json:
     }
     if photo is None:
         return {**row, "state": "none", "word": "no photo yet"}
-    answer = answer_about(state, (photo.seq,))
+    answer = answer_about(state, photo.seq)
     if answer is None:
         return {**row, "state": "none", "word": "taken, not judged yet"}
     seen = photo_view(answer.event.answer)
@@ -248,7 +249,7 @@ def _stage(state: JobState, place: StagePlace) -> Json:
 
 def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:
     event = noted.event
-    answer = answer_about(state, (noted.seq,))
+    answer = answer_about(state, noted.seq)
     return {
         "seq": noted.seq,
         "stage": event.stage,
@@ -287,15 +288,15 @@ def _compared(
     found = {}
     for noted in state.answers:
         photos = noted.event.photos
-        if len(photos) == 2 and all(seq in by_seq for seq in photos):
-            found[photos] = (by_seq[photos[0]], by_seq[photos[1]])
+        if len(photos) > 1 and all(seq in by_seq for seq in photos[:2]):
+            found[photos[:2]] = (by_seq[photos[0]], by_seq[photos[1]])
     return list(found.values())
 
 
 def _matrix(
     state: JobState, before: Noted[PhotoAdded], after: Noted[PhotoAdded]
 ) -> Any:
-    answer = answer_about(state, (before.seq, after.seq))
+    answer = pair_about(state, before.seq, after.seq)
     if answer is None:
         return None
     registration = answer.event.answer.get("registration")
@@ -312,7 +313,7 @@ def _pair(
     before: Noted[PhotoAdded],
     after: Noted[PhotoAdded],
 ) -> Json | None:
-    answer = answer_about(state, (before.seq, after.seq))
+    answer = pair_about(state, before.seq, after.seq)
     if answer is None:
         return None
     pictures = [picture_json(state, cache, photo_key(before.event.sha256), "before")]

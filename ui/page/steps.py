@@ -78,24 +78,45 @@ def stages_of(state: JobState) -> tuple[StagePlace, ...]:
     return (_BEFORE, *donor, _LANDS, _AFTER, _SIDE)
 
 
-def answer_about(state: JobState, photos: tuple[int, ...]) -> Noted[Checked] | None:
-    """Give the newest answer about exactly these photos.
+def answer_about(state: JobState, photo: int) -> Noted[Checked] | None:
+    """Give the newest answer about one photo.
 
     Parameters
     ----------
     state : JobState
         The job.
-    photos : tuple of int
-        Events of one photo or of a pair.
+    photo : int
+        Event of the photo.
 
     Returns
     -------
     Noted or None
-        None where they were not judged.
+        None where it was not judged.
     """
     for noted in reversed(state.answers):
-        is_pair = is_pair_answer(noted.event)
-        if noted.event.photos == photos and is_pair == (len(photos) == 2):
+        if noted.event.photos == (photo,) and not is_pair_answer(noted.event):
+            return noted
+    return None
+
+
+def pair_about(state: JobState, before: int, after: int) -> Noted[Checked] | None:
+    """Give the newest comparison of two photos, with or without bare lands.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    before, after : int
+        Events of the photos.
+
+    Returns
+    -------
+    Noted or None
+        None where they were not compared.
+    """
+    for noted in reversed(state.answers):
+        photos = noted.event.photos
+        if photos[:2] == (before, after) and is_pair_answer(noted.event):
             return noted
     return None
 
@@ -156,7 +177,7 @@ def cautions_now(state: JobState) -> tuple[Caution, ...]:
 
 
 def _is_unusable(state: JobState, photo: Noted[PhotoAdded]) -> bool:
-    answer = answer_about(state, (photo.seq,))
+    answer = answer_about(state, photo.seq)
     return answer is not None and "error" in answer.event.answer
 
 

@@ -119,12 +119,18 @@ def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
     steps = len(unanswered(state))
     begun = count()
 
-    def look(path: Path, *, stage: Stage, by_hand: ByHand) -> About:
+    def look(path: Path, *, stage: Stage, by_hand: ByHand, like: str | None) -> About:
         tell(f"look {stage}", next(begun), steps)
-        return checker.look(path, stage=stage, by_hand=by_hand)
+        return checker.look(path, stage=stage, by_hand=by_hand, like=like)
 
-    def compare(before: Path, after: Path, *, by_hand: tuple[ByHand, ByHand]) -> About:
+    def compare(
+        before: Path,
+        after: Path,
+        *,
+        by_hand: tuple[ByHand, ByHand],
+        lands: Path | None,
+    ) -> About:
         tell("compare", next(begun), steps)
-        return checker.compare(before, after, by_hand=by_hand)
+        return checker.compare(before, after, by_hand=by_hand, lands=lands)
 
     return replace(checker, look=look, compare=compare)

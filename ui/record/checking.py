@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
-from ui.record.events import ROLES, Checked
+from ui.record.events import ROLES, STAGES, Checked
 from ui.record.jobs import add_event, load_job
 from ui.record.state import is_pair_answer
 from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
@@ -30,18 +30,31 @@ if TYPE_CHECKING:
 
 
 class Look(Protocol):
-    """Judges one photo; what was set right by hand is taken as it stands."""
+    """Judges one photo; what was set right by hand is taken as it stands.
 
-    def __call__(self, path: Path, *, stage: Stage, by_hand: ByHand) -> Answer:
+    ``like`` names the package that was on the place before, where that is known.
+    """
+
+    def __call__(
+        self, path: Path, *, stage: Stage, by_hand: ByHand, like: str | None
+    ) -> Answer:
         """Answer as ``dotward look`` does."""
         ...
 
 
 class Compare(Protocol):
-    """Judges two photos; ``by_hand`` is for the first and for the second."""
+    """Judges two photos; ``by_hand`` is for the first and for the second.
+
+    ``lands`` shows the bare lands between the two, where there is such a photo.
+    """
 
     def __call__(
-        self, before: Path, after: Path, *, by_hand: tuple[ByHand, ByHand]
+        self,
+        before: Path,
+        after: Path,
+        *,
+        by_hand: tuple[ByHand, ByHand],
+        lands: Path | None,
     ) -> Answer:
         """Answer as ``dotward compare`` does."""
         ...
@@ -91,7 +104,8 @@ def check_job(
     added = []
     for photos in unanswered(state):
         by_hand = [corrections_of(state, photo.seq) for photo in photos]
-        answer = _ask(folder, checker, photos, by_hand)
+        like = package_before(load_job(folder), photos[0])
+        answer = _ask(folder, checker, photos, by_hand, like)
         event = Checked(
             photos=tuple(photo.seq for photo in photos),
             answer=answer,
@@ -114,21 +128,24 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
     Returns
     -------
     list of tuple of Noted
-        Single photos first, then pairs.
+        Single photos first, in the order of the work, then pairs; the bare lands
+        are the third of a pair where there is a photo of them.
     """
     rests_on = {
         (noted.event.photos, is_pair_answer(noted.event)): set(noted.event.corrections)
         for noted in state.answers
     }
-    wanted: list[tuple[Photo, ...]] = [(photo,) for photo in state.photos]
+    in_order = sorted(state.photos, key=lambda noted: STAGES.index(noted.event.stage))
+    wanted: list[tuple[Photo, ...]] = [(photo,) for photo in in_order]
     for role in ROLES:
         before, after = state.photo("before", role), state.photo("after", role)
+        lands = state.photo("lands", role)
         if before is not None and after is not None:
-            wanted.append((before, after))
+            wanted.append((before, after, *([lands] if lands is not None else [])))
     return [
         photos
         for photos in wanted
-        if rests_on.get((tuple(p.seq for p in photos), len(photos) == 2))
+        if rests_on.get((tuple(p.seq for p in photos), len(photos) > 1))
         != {fix.seq for photo in photos for fix in corrections_of(state, photo.seq)}
     ]
 
@@ -151,23 +168,54 @@ def corrections_of(state: JobState, photo: int) -> tuple[Noted[Corrected], ...]:
     return tuple(noted for noted in state.corrections if noted.event.photo == photo)
 
 
+def package_before(state: JobState, photo: Photo) -> str | None:
+    """Name the package that the tool saw on a board before the chip was lifted.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    photo : Noted
+        A photo of the same board.
+
+    Returns
+    -------
+    str or None
+        The full name of its size, or family and lead count; None if not known.
+    """
+    before = state.photo("before", photo.event.role)
+    if before is None:
+        return None
+    for noted in reversed(state.answers):
+        if noted.event.photos == (before.seq,):
+            chips = noted.event.answer.get("packages") or [{}]
+            count = chips[0].get("lead_count")
+            plain = f"{chips[0].get('family')}-{count}" if count else None
+            return chips[0].get("variant") or plain
+    return None
+
+
 def _ask(
     folder: Path,
     checker: Checker,
     photos: tuple[Photo, ...],
     by_hand: list[tuple[Noted[Corrected], ...]],
+    like: str | None,
 ) -> Answer:
     paths = [_whole_photo(folder, photo) for photo in photos]
     fixes = [tuple(noted.event for noted in noteds) for noteds in by_hand]
-    if len(paths) == 2:
-        answer = checker.compare(paths[0], paths[1], by_hand=(fixes[0], fixes[1]))
-        parts = ["before", "after"]
+    if len(paths) > 1:
+        lands = paths[2] if len(paths) > 2 else None
+        answer = checker.compare(
+            paths[0], paths[1], by_hand=(fixes[0], fixes[1]), lands=lands
+        )
+        parts = ["before", "after", "lands_photo"]
     else:
         stage = photos[0].event.stage
-        answer = checker.look(paths[0], stage=stage, by_hand=fixes[0])
+        answer = checker.look(paths[0], stage=stage, by_hand=fixes[0], like=like)
         parts = ["photo"]
     named = dict(answer)
-    for part, photo in zip(parts, photos, strict=True):
+    for part, photo in zip(parts, photos, strict=False):
         named[part] = _named_in_job(folder, answer.get(part), photo)
     return named
 

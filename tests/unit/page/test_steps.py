@@ -99,7 +99,7 @@ def test_cautions_come_when_they_apply(job, tmp_path):
 
 def test_the_newest_answer_about_a_photo_counts(job, tmp_path):
     first = put(job, tmp_path, "before", 10)
-    assert answer_about(load_job(job), (first,)) is None
+    assert answer_about(load_job(job), first) is None
     check_job(job, fake_checker())
     state = load_job(job)
-    assert answer_about(state, (first,)) == state.answers[-1]
+    assert answer_about(state, first) == state.answers[-1]

@@ -4,6 +4,7 @@
 //   { kind: "outline", points: [[x, y] x 4], style: "before" | "after" }
 //   { kind: "pin1", at: [x, y], style: "before" | "after" }
 //   { kind: "lead", at: [x, y], away: [x, y], text: "1", flagged: bool }
+//   { kind: "land", points: [[x, y] x 4], state: "ok" | "fault" | "unsure", text: "1" }
 //   { kind: "spot", at: [x, y], radius_px: n, state: "fault" | "unsure", text }
 
 import { svg } from "/own/dom.js";
@@ -73,8 +74,17 @@ function spot(pane, mark) {
   return cased("polygon", { points }, mark.state === "fault" ? "" : "dashed");
 }
 
+function land(pane, mark) {
+  const places = mark.points.map((point) => pane.toScreen(point));
+  const points = places.map((place) => place.join(" ")).join(" ");
+  const x = places.reduce((sum, place) => sum + place[0], 0) / places.length;
+  const y = places.reduce((sum, place) => sum + place[1], 0) / places.length;
+  const sure = mark.state === "unsure" ? "dashed" : mark.state === "fault" ? "heavy" : "";
+  return [...cased("polygon", { points }, sure), label(x, y + 5, mark.text)];
+}
+
 export function drawMarks(pane) {
-  const drawers = { outline, pin1, spot };
+  const drawers = { outline, pin1, spot, land };
   const parts = pane.marks.filter((mark) => drawers[mark.kind])
     .flatMap((mark) => drawers[mark.kind](pane, mark));
   const numbers = leads(pane, pane.marks.filter((mark) => mark.kind === "lead"));
