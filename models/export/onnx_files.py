@@ -61,7 +61,8 @@ def main() -> None:
         if name == "crop":
             rows[name] |= {"families": list(FAMILIES), "lead_counts": list(LEAD_COUNTS)}
         print(
-            f"{name}: {target.stat().st_size / 2**20:.1f} MiB, largest difference {difference:.4f}"
+            f"{name}: {target.stat().st_size / 2**20:.1f} MiB, "
+            f"largest difference {difference:.4f}"
         )
     write_registry(args.out, rows)
 

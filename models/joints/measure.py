@@ -87,12 +87,13 @@ def renders(folder: Path) -> None:
         is_bridged = np.array([t for _, t in gaps])
         belief = np.array([b.bridged for b, _ in gaps])
         sound, bad = belief[~is_bridged], belief[is_bridged]
+        doubted = sound >= cuts.bridge_doubt
         print(
             f"{'with' if with_before else 'without'} the photo before: {len(rows)} "
             f"photos; bridges called {(bad >= cuts.bridge_fault).mean():.3f}, called or "
-            f"unsure {(bad >= cuts.bridge_doubt).mean():.3f} of {len(bad)}; sound gaps "
-            f"called {(sound >= cuts.bridge_fault).mean():.4f}, unsure "
-            f"{((sound >= cuts.bridge_doubt) & (sound < cuts.bridge_fault)).mean():.4f} "
+            f"unsure {(bad >= cuts.bridge_doubt).mean():.3f} of {len(bad)}; sound "
+            f"gaps called {(sound >= cuts.bridge_fault).mean():.4f}, unsure "
+            f"{(doubted & (sound < cuts.bridge_fault)).mean():.4f} "
             f"of {len(sound)}"
         )
         for k, name in enumerate(CLASSES):
