@@ -90,7 +90,8 @@ def renders(folder: Path) -> None:
         doubted = sound >= cuts.bridge_doubt
         print(
             f"{'with' if with_before else 'without'} the photo before: {len(rows)} "
-            f"photos; bridges called {(bad >= cuts.bridge_fault).mean():.3f}, called or "
+            f"photos; bridges called "
+            f"{(bad >= cuts.bridge_fault).mean():.3f}, called or "
             f"unsure {(bad >= cuts.bridge_doubt).mean():.3f} of {len(bad)}; sound "
             f"gaps called {(sound >= cuts.bridge_fault).mean():.4f}, unsure "
             f"{(doubted & (sound < cuts.bridge_fault)).mean():.4f} "
