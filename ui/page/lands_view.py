@@ -78,18 +78,13 @@ def _view(answer: Json) -> Json:
 
 
 def _of_land(land: Json) -> Json:
-    said = "; ".join(str(text) for text in land["findings"])
-    row = _finding(
-        f"Land {land['number']}: {STATE_WORDS[land['state']]}{': ' if said else ''}{said}",
-        land["state"],
-    )
+    said = [STATE_WORDS[land["state"]], *(str(text) for text in land["findings"])]
+    row = _finding(f"Land {land['number']}: {'; '.join(said)}", land["state"])
     if not land.get("corners_px"):
         return row
     points = _points(land["corners_px"])
     middle = [sum(point[axis] for point in points) / len(points) for axis in (0, 1)]
-    reach = max(
-        abs(point[0] - middle[0]) + abs(point[1] - middle[1]) for point in points
-    )
+    reach = max(math.dist(point, middle) for point in points)
     return {**row, "at": middle, "radius_px": 3 * reach}
 
 

@@ -37,9 +37,8 @@ def package_marks(
     corners = [list(corner) for corner in package.outline_px]
     marks: list[Mark] = [{"kind": "outline", "points": corners, "style": style}]
     if package.pin1.state == "ok":
-        marks.append(
-            {"kind": "pin1", "at": corners[0], "style": style, "text": "pin 1"}
-        )
+        text = "pin 1 before" if style == "before" else "pin 1"
+        marks.append({"kind": "pin1", "at": corners[0], "style": style, "text": text})
     if with_leads and package.pin1.state == "ok":
         bad = {joint.lead for joint in package.joints if joint.state == "fault"}
         bad |= {lead for bridge in package.bridges for lead in bridge.between}

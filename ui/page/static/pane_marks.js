@@ -27,7 +27,10 @@ function pin1(pane, mark) {
   const [cx, cy] = pane.toScreen(mark.at);
   const ring = mark.style === "before";
   const parts = cased("circle", { cx, cy, r: ring ? 10 : 7 }, ring ? "" : "filled");
-  return mark.text ? [...parts, label(cx + 14, cy - 10, mark.text, "start")] : parts;
+  // Where pin 1 is in its old place one name is enough.
+  const crowded = ring && pane.marks.some((other) => other.kind === "pin1" && other !== mark
+    && Math.hypot(...pane.toScreen(other.at).map((v, axis) => v - [cx, cy][axis])) < 70);
+  return mark.text && !crowded ? [...parts, label(cx + 14, cy - 10, mark.text, "start")] : parts;
 }
 
 function label(x, y, text, anchor = "middle") {
