@@ -33,6 +33,13 @@ function pin1(pane, mark) {
   return mark.text && !crowded ? [...parts, label(cx + 14, cy - 10, mark.text, "start")] : parts;
 }
 
+// Where pin 1 lies as it lay before, one label says so for both.
+function besideNewer(pane, [x, y]) {
+  return pane.marks.filter((mark) => mark.kind === "pin1" && mark.style !== "before")
+    .map((mark) => pane.toScreen(mark.at))
+    .some(([ax, ay]) => Math.hypot(ax - x, ay - y) < 3 * ROOM_PX);
+}
+
 function label(x, y, text, anchor = "middle") {
   return svg("text", { x, y, class: "mark-text", "text-anchor": anchor }, text);
 }
