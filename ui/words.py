@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vision.errors import VisionError
-from vision.results import BY_HAND
+from vision.results import BY_HAND, SURE_BRIDGE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -365,7 +365,8 @@ def bridge_words(bridge: Bridge) -> str:
     -------
     str
     """
-    return f"solder bridge between leads {bridge.between[0]} and {bridge.between[1]}"
+    kind = "solder bridge" if bridge.confidence >= SURE_BRIDGE else "perhaps solder"
+    return f"{kind} between leads {bridge.between[0]} and {bridge.between[1]}"
 
 
 def _others(packages: Sequence[Package]) -> tuple[str, ...]:

@@ -78,7 +78,7 @@ def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
             quality=Finding(state="unsure", reasons=(NOT_FOUND,)),
             packages=(),
         )
-    packages = tuple(with_joints(photo.pixels, p) for p in packages)
+    packages = with_joints(photo.pixels, packages)
     main = packages[0]
     quality = assess_quality(photo.pixels, main.outline_px, _pitch_px(main))
     return PhotoReport(photo=photo, quality=quality, packages=packages)

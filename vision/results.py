@@ -20,6 +20,8 @@ State = Literal["ok", "fault", "unsure"]
 Decision = Literal["no-fault-seen", "stop", "check-by-hand", "retake"]
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
+SURE_BRIDGE = 0.88
+"""A bridge named with less belief than this is a doubt and stops no board."""
 Matrix3 = tuple[tuple[float, float, float], ...]
 BY_HAND = "set by hand"
 """The one reason of a pin 1 that a person set; its confidence is not measured."""

@@ -10,6 +10,7 @@ from vision.joint_pair import number_like_before
 from vision.joints import (
     ALONE,
     CLASSES,
+    PAIR,
     GapBelief,
     believe,
     judge,
@@ -86,6 +87,13 @@ def test_a_doubtful_gap_is_unsure_and_no_bridge():
     assert seen.bridges == ()
 
 
+def test_beside_the_photo_before_a_doubtful_gap_is_named_but_stops_nothing():
+    seen = judge(beliefs(bridged={6: 0.7}), PAIR)
+    assert seen.bridges_check.state == "unsure"
+    assert [(b.between, b.confidence) for b in seen.bridges] == [((6, 7), 0.7)]
+    assert all(j.state == "ok" for j in seen.joints)
+
+
 def test_a_gap_that_was_not_made_out_is_never_ok():
     seen = judge(beliefs(bridged={5: 0.99}, square={5: 0.02, 6: 0.02}), ALONE)
     assert seen.bridges_check.state == "unsure"
@@ -135,11 +143,18 @@ def test_leadless_joints_are_said_to_be_unseen():
 
 def test_a_package_without_a_size_is_left_alone():
     bare = replace(package(), leads=(), variant=None)
-    assert with_joints(np.zeros((400, 400, 3), np.uint8), bare) == bare
+    assert with_joints(np.zeros((400, 400, 3), np.uint8), (bare,)) == (bare,)
     assert (
         read_joints(np.zeros((400, 400, 3), np.uint8), bare).joints_check.state
         == "unsure"
     )
+
+
+def test_packages_beside_the_one_meant_are_judged_while_they_are_few():
+    picture = np.full((400, 400, 3), 90, np.uint8)
+    many = with_joints(picture, (package(),) * 12)
+    judged = [bool(p.joints) for p in many]
+    assert judged == [True] * 9 + [False] * 3
 
 
 def test_the_network_says_nothing_sure_of_an_empty_picture():
