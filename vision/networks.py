@@ -59,6 +59,18 @@ def _session(name: str) -> onnxruntime.InferenceSession:
     )
 
 
+def load_networks() -> None:
+    """Load every network now, so that the first photo need not wait for it.
+
+    Raises
+    ------
+    ModelError
+        A network file is missing or altered.
+    """
+    for name in registry():
+        _session(name)
+
+
 def run(name: str, pictures: npt.NDArray[np.uint8]) -> list[npt.NDArray[np.float32]]:
     """Run one network.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import replace
 from functools import lru_cache
 from itertools import count
@@ -13,7 +14,9 @@ from ui.page.pictures import picture_folder, save_tiles, save_view, warped
 from ui.record import check_job, load_job, seal_job
 from ui.record.checking import unanswered
 from ui.record.files import told_as_record_error, write_whole
+from vision.errors import ModelError
 from vision.load import load_photo
+from vision.networks import load_networks
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,6 +41,9 @@ class Tell(Protocol):
 def prepare() -> None:
     """Load what every task needs, before the first one comes."""
     _checker()
+    # A network that cannot be loaded is told with the photo that needs it.
+    with contextlib.suppress(ModelError):
+        load_networks()
 
 
 def view(about: About, tell: Tell) -> None:
