@@ -208,6 +208,19 @@ def test_a_review_in_another_tab_is_seen(watched, server, jobs, expect):
     expect(first.locator(".saying").nth(2)).to_contain_text("Reviewer Rev, accepted")
 
 
+def test_a_board_let_go_against_the_tool_is_marked(
+    watched, server, jobs, tmp_path, expect
+):
+    against = add_job(server.home, tmp_path, reports.soldered(), "no-fault-seen")
+    page = review(watched, server, f"?job={against.name}")
+    note = page.get_by_role("note")
+    expect(note).to_contain_text("the tool says stop")
+    page.get_by_text("Cautions", exact=True).click()
+    expect(page.locator(".review-cautions")).to_contain_text("Source:")
+    page.locator(".queue-row").first.click()
+    expect(note).to_have_count(0)
+
+
 def test_agreement_over_what_the_filters_leave(watched, server, jobs, expect):
     page = review(watched, server)
     page.get_by_role("button", name="Accept").click()

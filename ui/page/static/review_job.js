@@ -3,6 +3,9 @@
 import { button, el, sign, stateWord } from "/own/dom.js";
 import { Pane } from "/own/pane.js";
 
+const AGAINST = "Caution: the tool says stop, and the technician lets the board go on. A chip "
+  + "that is turned can burn and take the board with it. Look at the pictures before you accept.";
+
 export class JobPanel {
   constructor() {
     this.heading = el("h2", { class: "review-title", tabindex: "-1" });
@@ -53,7 +56,7 @@ export class JobPanel {
     this.said.replaceChildren(...this.sayings(view));
     this.drawPictures(!anew);
     this.more.replaceChildren(...[this.asked(opened), this.corrections(view),
-      this.outcomes(said)].filter(Boolean));
+      this.outcomes(said), this.cautions(view)].filter(Boolean));
   }
 
   sayings(view) {
@@ -69,6 +72,9 @@ export class JobPanel {
         review.reason));
     }
     if (!view.said.reviews.length) boxes.push(box("Reviewer", "none", "not reviewed", []));
+    if (view.decision?.decision === "no-fault-seen" && view.tool_decision === "stop") {
+      boxes.push(el("p", { class: "dw-card dw-box fault against", role: "note" }, AGAINST));
+    }
     return boxes;
   }
 
@@ -152,6 +158,13 @@ export class JobPanel {
     return el("div", { class: "dw-card" }, el("h2", {}, "Corrected by hand"),
       el("ul", {}, rows.map((row) => el("li", {}, row.reason ? `${row.words}: ${row.reason}`
         : row.words))));
+  }
+
+  cautions(view) {
+    if (!view.cautions.length) return null;
+    return el("details", { class: "dw-card review-cautions" }, el("summary", {}, "Cautions"),
+      el("ul", { class: "dw-stack" }, view.cautions.map((row) => el("li", {},
+        el("strong", {}, row.title), el("p", {}, `${row.text} (Source: ${row.source}.)`)))));
   }
 
   outcomes(said) {
