@@ -200,12 +200,27 @@ def compare(
         bool,
         typer.Option("--budget", help="Print what makes each number uncertain."),
     ] = False,
+    at: Annotated[
+        str | None,
+        typer.Option(
+            "--at",
+            metavar="X,Y",
+            help="Pixel of BEFORE on the chip meant; else the one in the middle.",
+        ),
+    ] = None,
     draw: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
     todo = _pairs_to_compare(before, after, pairs)
+    if at is not None and len(todo) > 1:
+        message = "it points into one photo: compare one pair"
+        raise typer.BadParameter(message, param_hint="--at")
     told = _Told(
-        as_json=as_json or jsonl, folder=_folder(draw), lands=lands, budget=budget
+        as_json=as_json or jsonl,
+        folder=_folder(draw),
+        lands=lands,
+        budget=budget,
+        at_px=None if at is None else _place(at),
     )
     exits = [_compare_one(pair, told) for pair in _with_progress(todo, "Comparing")]
     raise typer.Exit(_worst(exits))
@@ -303,6 +318,17 @@ class _Told:
     folder: Path | None
     lands: Path | None
     budget: bool
+    at_px: tuple[float, float] | None = None
+
+
+def _place(text: str) -> tuple[float, float]:
+    """Read a place in a photo, written X,Y."""
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        message = f"{text!r} is no place; write two pixels, such as 812,604"
+        raise typer.BadParameter(message, param_hint="--at") from None
+    return x, y
 
 
 def _look_at(photo: Path | Exception) -> PhotoReport:
@@ -336,9 +362,9 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
     def compare_them() -> PairReport:
         from vision.pipeline import compare as compare_photos
 
-        if told.lands is None:
-            return compare_photos(pair.before, pair.after)
-        return compare_photos(pair.before, pair.after, lands_path=told.lands)
+        return compare_photos(
+            pair.before, pair.after, lands_path=told.lands, at_px=told.at_px
+        )
 
     title = f"{pair.before} -> {pair.after}"
     outcome = _attempt(title, compare_them)

@@ -14,6 +14,7 @@ from vision.joint_pair import compare_joints
 from vision.joints import with_joints
 from vision.lands_check import check_lands
 from vision.load import load_photo
+from vision.meant import choose_meant
 from vision.quality import assess_quality
 from vision.register import match_packages
 from vision.results import (
@@ -32,20 +33,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from vision.results import Photo
+    from vision.results import Photo, Point
 
 NOT_FOUND = (
     "packages: none found; one needed. Take the photo closer, with the whole chip and "
     "its leads in the frame."
 )
-
-
-NOT_CENTRAL = (
-    "before photo: no chip was made out in its middle half; one needed, so that no "
-    "neighbour is compared in its place. Centre the chip that is meant and come closer."
-)
-CENTRAL_FRAC = 0.25
-"""How far from the middle, as a share of the photo's sides, the chip meant may lie."""
 
 
 def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
@@ -91,6 +84,7 @@ def compare(
     on_progress: Callable[[str], None] | None = None,
     by_hand: tuple[ByHand, ByHand] = (ByHand(), ByHand()),
     lands_path: str | Path | None = None,
+    at_px: Point | None = None,
 ) -> PairReport:
     """Compare a chip after reflow with the same place before.
 
@@ -104,6 +98,9 @@ def compare(
         What a person set right in the one photo and in the other.
     lands_path : str, Path or None
         Photo of the bare lands, chip off, against which each lead is measured.
+    at_px : (float, float) or None
+        A place on the chip that is meant, px of the before photo; without it the chip
+        in the middle of the photo is meant.
 
     Returns
     -------
@@ -128,6 +125,7 @@ def compare(
         on_progress=on_progress,
         is_chosen=bool(by_hand[0]),
         lands_photo=None if lands_path is None else load_photo(lands_path),
+        at_px=at_px,
     )
 
 
@@ -138,6 +136,7 @@ def compare_looks(
     on_progress: Callable[[str], None] | None = None,
     is_chosen: bool = False,
     lands_photo: Photo | None = None,
+    at_px: Point | None = None,
 ) -> PairReport:
     """Compare two photos that were looked at already.
 
@@ -152,6 +151,8 @@ def compare_looks(
         middle of the photo is meant.
     lands_photo : Photo or None
         The bare lands; without them the lands are taken where the chip sat before.
+    at_px : (float, float) or None
+        A place on the chip that is meant, px of the before photo.
 
     Returns
     -------
@@ -160,13 +161,15 @@ def compare_looks(
     """
     tell = on_progress or (lambda _: None)
     tell("register")
-    meant = [p for p in before.packages if _is_central(before.photo, p)]
-    if is_chosen:
-        meant = list(before.packages[:1])
+    meant = (
+        before.packages[0]
+        if is_chosen
+        else choose_meant(before.photo, before.packages, at_px)
+    )
     matched = (
-        match_packages(before.photo, meant, after.photo, after.packages)
-        if meant
-        else NotFound(reason=NOT_CENTRAL)
+        match_packages(before.photo, [meant], after.photo, after.packages)
+        if isinstance(meant, Package)
+        else meant
     )
     if isinstance(matched, NotFound):
         return _unmatched(before, after, matched)
@@ -218,13 +221,6 @@ def compare_looks(
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
     )
-
-
-def _is_central(photo: Photo, package: Package) -> bool:
-    """Tell whether a package lies in the middle half of the photo."""
-    middle = np.array(package.outline_px).mean(0)
-    off = np.abs(middle / [photo.width_px, photo.height_px] - 0.5)
-    return bool((off < CENTRAL_FRAC).all())
 
 
 def _pitch_px(package: Package) -> float | None:

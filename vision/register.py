@@ -130,38 +130,30 @@ def match_packages(
     after_photo: Photo,
     after_packages: Sequence[Package],
 ) -> tuple[Package, Package, Registration] | NotFound:
-    """Pick the chip meant in the before photo and find it in the after photo.
+    """Find the chip meant in the before photo again in the after photo.
 
     Parameters
     ----------
     before_photo : Photo
         Upright photo.
     before_packages : sequence of Package
-        Every chip found, in any order.
+        The chip meant first.
     after_photo : Photo
         Upright photo.
     after_packages : sequence of Package
-        The same in the after photo.
+        Every chip found in the after photo, best first.
 
     Returns
     -------
     (Package, Package, Registration) or NotFound
         The chip before, the same place after, and the board's registration.
-
-    Notes
-    -----
-    The chip meant is the largest, most central and surest one (area times confidence,
-    halved at the edge of the picture).
     """
     if not before_packages or not after_packages:
         which = "before" if not before_packages else "after"
         return NotFound(
             reason=f"no chip found in the {which} photo. Take it closer, chip centred."
         )
-    chosen = max(before_packages, key=lambda p: _prominence(before_photo, p))
-    ranked = sorted(
-        after_packages, key=lambda p: _prominence(after_photo, p), reverse=True
-    )
+    chosen, ranked = before_packages[0], list(after_packages)
 
     def lay(package: Package) -> Registration | NotFound:
         margins = _margin_px(chosen), _margin_px(package)
@@ -204,13 +196,6 @@ def _lay_board(
         if answer:
             return answer
     return answer
-
-
-def _prominence(photo: Photo, package: Package) -> float:
-    quad = np.asarray(package.outline_px)
-    half = np.array([photo.width_px, photo.height_px]) / 2
-    away = float(np.abs((quad.mean(axis=0) - half) / half).max())
-    return abs(signed_area_px2(quad)) * package.confidence * (1 - 0.5 * min(away, 1.0))
 
 
 def _side_px(quad: FloatArray) -> FloatArray:

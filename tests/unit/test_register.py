@@ -104,10 +104,9 @@ def test_the_chip_at_the_same_place_of_the_board_is_picked() -> None:
     meant, at = Chip().outline, view(90, 0.9)
     there = apply_homography(at, meant)
     decoy = package(meant * 0.9 + [280, 300], px_per_mm=None)
-    small = package((meant - 450) * 0.3 + [150, 700])
     match = match_packages(
         photo(scene),
-        [small, package(meant)],
+        [package(meant)],
         photo(scene, at, seed=2),
         [decoy, package(there, px_per_mm=None)],
     )

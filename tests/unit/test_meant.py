@@ -1,0 +1,52 @@
+"""The package meant is the one pointed at, else the one in the middle, else none."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vision.meant import choose_meant
+from vision.results import NotFound, Package, Photo, Pin1
+
+PHOTO = Photo(
+    path=Path("photo.jpg"), sha256="", width_px=1000, height_px=800,
+    pixels=np.zeros((1, 1, 3), np.uint8),
+)  # fmt: skip
+
+
+def body(x, y, size=100.0):
+    h = size / 2
+    return Package(
+        outline_px=((x - h, y - h), (x - h, y + h), (x + h, y + h), (x + h, y - h)),
+        confidence=1.0, family="SOIC", family_confidence=1.0, lead_count=8,
+        pin1=Pin1(state="ok", confidence=1.0),
+    )  # fmt: skip
+
+
+def test_the_small_one_under_the_middle_wins_over_a_large_neighbour():
+    small, large = body(510, 390, 60), body(700, 400, 300)
+    assert choose_meant(PHOTO, [large, small]) is small
+
+
+def test_beside_the_middle_the_only_one_is_taken():
+    near, far = body(570, 400), body(900, 100)
+    assert choose_meant(PHOTO, [far, near]) is near
+
+
+def test_two_beside_the_middle_are_not_guessed_between():
+    chosen = choose_meant(PHOTO, [body(570, 400), body(430, 400)])
+    assert isinstance(chosen, NotFound)
+    assert "--at" in chosen.reason
+
+
+@pytest.mark.parametrize("packages", [[], [body(900, 100)]])
+def test_none_in_the_middle_is_said(packages):
+    assert isinstance(choose_meant(PHOTO, packages), NotFound)
+
+
+def test_the_place_pointed_at_decides():
+    here, there = body(500, 400), body(900, 100)
+    assert choose_meant(PHOTO, [here, there], (905, 96)) is there
+    assert isinstance(choose_meant(PHOTO, [here, there], (10, 10)), NotFound)
