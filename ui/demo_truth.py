@@ -12,6 +12,7 @@ import numpy as np
 from ui import pair_words, words
 from vision.errors import TableError
 from vision.geometry import apply_homography
+from vision.orientation import SURE_FAMILY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -287,9 +288,11 @@ def _pin1_row(outline_px: Quad, package: Package) -> Row:
 def _kind_row(known: KnownPhoto, package: Package) -> Row:
     same = (package.family, package.lead_count) == (known.family, known.lead_count)
     is_told = package.px_per_mm is not None
+    is_told &= package.family_confidence >= SURE_FAMILY
+    unsure = "" if is_told else ", but not sure"
     return Row(
         question="Chip",
-        answer=words.chip_words(package).split(": ", 1)[1],
+        answer=words.chip_words(package).split(": ", 1)[1] + unsure,
         known=f"{known.family}, {known.lead_count} leads",
         outcome="right" if same else "wrong" if is_told else "not judged",
     )

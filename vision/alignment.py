@@ -150,7 +150,10 @@ def _shift_budget(
             Contribution(name="chip against chip", u=plane.fit_sd_mm, kind="A"),
             Contribution(name="parallax left open", u=plane.lean_sd_mm),
             Contribution(name="board against board", u=board_mm, kind="A"),
-            Contribution(name="readings differ", u=rectangular(doubt_mm)),
+            Contribution(
+                name="readings differ",
+                u=math.hypot(rectangular(doubt_mm), plane.doubt_mm),
+            ),
             Contribution(name="scale", u=SCALE_U_FRAC * size_mm),
         ),
     )

@@ -9,7 +9,7 @@ left at height zero.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 LEAN_SD = 0.12
 """How far the slopes of two hand-held views differ, per axis: 7 degrees (our estimate;
 the demo's views differ by up to 12)."""
+CONTRADICTS = 2.2
+"""Residual from which one reading contradicts the rest, in its own spreads."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +49,8 @@ class PlaneShift:
     ``lean`` is how much the slopes of the two views differ, x and y (mm of shift a mm
     of height); ``fit_sd_mm`` comes from the readings, ``lean_sd_mm`` from the parallax
     that they leave open; both per axis.  ``misfit`` is how much the readings disagree,
-    in their own spreads (1 is as expected, never below).
+    in their own spreads (1 is as expected, never below); where one contradicts the
+    rest, ``doubt_mm`` is the standard uncertainty of which of them is wrong.
     """
 
     shift_mm: tuple[float, float]
@@ -55,11 +58,12 @@ class PlaneShift:
     fit_sd_mm: float
     lean_sd_mm: float
     misfit: float
+    doubt_mm: float
 
     @property
     def sd_mm(self) -> float:
         """Standard uncertainty per axis."""
-        return math.hypot(self.fit_sd_mm, self.lean_sd_mm)
+        return math.hypot(self.fit_sd_mm, self.lean_sd_mm, self.doubt_mm)
 
 
 def shift_on_board(
@@ -88,11 +92,25 @@ def shift_on_board(
     -----
     Weighted least squares per axis for the shift at height zero and the lean, with a
     prior on the lean; heights are themselves unsure, which counts by the lean found.
-    Spreads grow with the misfit (R. T. Birge, Phys. Rev. 40, 207 (1932)).
+    Spreads grow with the misfit (R. T. Birge, Phys. Rev. 40, 207 (1932)).  Where a
+    reading lies further off than ``CONTRADICTS`` of its spreads, the answer without
+    each reading in turn bounds the truth, rectangular.
     """
     if not seen:
         msg = "no shift was seen; at least one is needed"
         raise ValueError(msg)
+    whole, worst = _fit(seen, lean_sd)
+    if worst <= CONTRADICTS or len(seen) < 3:
+        return whole
+    without = [
+        _fit([s for s in seen if s is not left], lean_sd)[0].shift_mm for left in seen
+    ]
+    apart = np.hypot(*(np.array(without) - whole.shift_mm).T)
+    return replace(whole, doubt_mm=float(apart.max()) / math.sqrt(3))
+
+
+def _fit(seen: Sequence[SeenShift], lean_sd: float) -> tuple[PlaneShift, float]:
+    """Fit shift and lean; also the largest residual, in its own spread."""
     heights = np.array([s.height_mm for s in seen])
     shifts = np.array([s.shift_mm for s in seen], dtype=np.float64)
     own = np.array([s.sd_mm for s in seen])
@@ -114,10 +132,12 @@ def shift_on_board(
     misfit = max(1.0, math.sqrt(chi2 / (2 * len(seen))))
     total = float(np.mean([inverse[0, 0] for inverse in inverses])) * misfit**2
     fitted = float(np.mean(1 / np.sum(1 / sd**2, axis=0))) * misfit**2
-    return PlaneShift(
+    plane = PlaneShift(
         shift_mm=(float(start[0]), float(start[1])),
         lean=(float(lean[0]), float(lean[1])),
         fit_sd_mm=math.sqrt(min(fitted, total)),
         lean_sd_mm=math.sqrt(max(total - fitted, 0.0)),
         misfit=misfit,
+        doubt_mm=0.0,
     )
+    return plane, float(np.abs(off).max())

@@ -39,7 +39,7 @@ CLUSTER = 4.0
 """Followed points lie closer than their windows: that many share one error."""
 SAME_CHIP_GAP = 0.24
 """Correlation gap from which the marking is the same and can be followed."""
-FOOT_MM, FOOT_SD_MM = 0.18, 0.08
+FOOT_MM, FOOT_SD_MM = 0.18, 0.15
 """Upper face of a foot: lead 0.17 to 0.25 mm (JEDEC drawings), solder, the land."""
 SHOULDER_FRAC = 0.52
 """Height of the parting line and of what leaves the body there, of the height; both
@@ -153,12 +153,15 @@ def gather_witnesses(
             )
             if layer and layer.gap >= CLEAR_GAP
         ]
+        if not leads.shoulder:  # feet are looked for from where the shoulders are
+            found = [w for w in found if w.seen.name != "feet"]
+    outlines = _outline_reading(view, shoulder_mm, step)
     if found:
-        return tuple(found)
+        return (*found, outlines)
     rim = rim_motion(view, view.outline_shift_px, view.outline_skew_deg)
     if rim is not None:
         found.append(_tracked("rim", shoulder_mm, rim, RIM_FLOOR_PX, step))
-    return tuple(found) or (_outline_reading(view, shoulder_mm, step),)
+    return (*found, outlines)
 
 
 def _tracked(

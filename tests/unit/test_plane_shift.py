@@ -54,6 +54,8 @@ def test_readings_that_contradict_widen_the_spread() -> None:
     fair = shift_on_board([seen(1.55), seen(0.8), seen(0.18)])
     odd = shift_on_board([seen(1.55), seen(0.8, off_mm=0.1), seen(0.18)])
     assert odd.misfit > 2
+    assert odd.doubt_mm > 0.02
+    assert fair.doubt_mm == 0
     assert odd.sd_mm > 2 * fair.sd_mm
 
 
