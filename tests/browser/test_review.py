@@ -90,6 +90,9 @@ def test_a_reviewer_goes_through_the_queue_by_keys(watched, server, jobs, expect
     event = load_job(jobs[1]).reviews[-1].event
     assert (event.verdict, event.decision, event.by) == ("overruled", "stop", REVIEWER)
     assert event.reason == "Seen under magnification: lead 3 floats, a clear gap"
+    row = page.locator(".queue-row").nth(1)
+    expect(row).to_contain_text("Stop")
+    expect(row).to_contain_text("overruled: Ada said no fault seen")
     expect(page.locator(".queue-summary")).to_have_text("Queue: 2 open")
     page.keyboard.press("k")
     expect(page.locator(".review-title")).to_have_text("TIDE-25C on Tide logger 7")

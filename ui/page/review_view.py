@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 Json = dict[str, Any]
 _SHORT = dict(zip(DECISIONS, ("no fault", "stop", "by hand", "retake"), strict=True))
-_REVIEW_WORDS = {"accepted": "accepted", "overruled": "overruled", "": "not reviewed"}
 
 
 def wanted_of(asked: Mapping[str, str]) -> Filter:
@@ -157,7 +156,7 @@ def agreement_view(found: Agreement) -> Json:
 
 
 def _row(row: JobRow) -> Json:
-    said = _said(row.decision) if row.decision else _said(row.tool_decision)
+    holds = row.review_decision or row.decision or row.tool_decision
     return {
         "job": row.job,
         "after": {"after_at": row.opened_at, "after_job": row.job},
@@ -167,13 +166,15 @@ def _row(row: JobRow) -> Json:
         "technician": visible(row.technician),
         "damaged": row.step == "damaged",
         "decided": bool(row.decision),
-        **said,
+        **_said(holds),
+        "technician_word": DECISION_WORDS[cast("Any", row.decision)]
+        if row.decision
+        else "",
         "tool_word": DECISION_WORDS[cast("Any", row.tool_decision)],
         "differs": bool(row.decision)
         and row.answered
         and row.decision != row.tool_decision,
         "review": row.review,
-        "review_word": _REVIEW_WORDS[row.review],
         "corrected": row.corrected,
     }
 

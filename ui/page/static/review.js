@@ -195,7 +195,7 @@ class Review {
     // First the record, then the word: what stands next to it is what it speaks of.
     await this.refresh(true);
     this.tell(refusal || words, Boolean(refusal));
-    await this.queue.recount(this.job, this.view?.said);
+    await this.queue.recount(this.job, this.view);
     this.agreement.show(this.queue.filters);
   }
 

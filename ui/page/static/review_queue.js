@@ -166,7 +166,8 @@ export class Queue {
   row(row) {
     const notes = [row.corrected && "corrected by hand",
       row.differs && `the tool said ${row.tool_word.toLowerCase()}`,
-      row.review && row.review_word].filter(Boolean);
+      row.review === "overruled" ? `overruled: ${row.technician} said `
+        + `${row.technician_word.toLowerCase()}` : row.review].filter(Boolean);
     const decided = row.decided ? row.word : `${row.word} (the tool; not decided)`;
     const item = el("button", { type: "button", class: "queue-row", "data-job": row.job,
       onclick: () => this.onOpen(row) },
@@ -201,12 +202,12 @@ export class Queue {
     return this.rows[at + by] || null;
   }
 
-  async recount(job, said) {
+  async recount(job, view) {
     const row = this.rows.find((item) => item.job === job);
-    const standing = said?.reviews.at(-1);
-    if (row) {
-      row.review = standing ? standing.verdict : "";
-      row.review_word = row.review;
+    if (row && view?.decision) {
+      const standing = view.said.reviews.at(-1);
+      const { word, state } = standing || view.decision;
+      Object.assign(row, { word, state, review: standing?.verdict || "" });
     }
     const mine = this.loads;
     try {
