@@ -14,7 +14,8 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from ui.page import lan
-from ui.page.lan import COOKIE, Door, certificate_for, new_token, open_to_lan
+from ui.page.certificate import certificate_for
+from ui.page.lan import COOKIE, Door, new_token, open_to_lan
 
 TOKEN = "abcd-efgh-jkmn-pqrs"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 
 import pytest
 
@@ -26,6 +27,7 @@ from ui.record import (
     seal_job,
     verify_job,
 )
+from ui.record.checking import package_before
 from ui.record.events import data_of, event_of
 from ui.record.store import photo_path
 from ui.record.writer import open_for_adding
@@ -122,6 +124,66 @@ def test_check_answers_each_photo_and_pair_once(pair):
     answer = added[2].data["answer"]
     assert answer["before"]["file"].startswith("photos/")
     assert len(answer["before"]["sha256"]) == 64
+
+
+def test_bare_lands_are_looked_at_and_measured_against(pair, tmp_path):
+    check_job(pair, fake_checker())
+    lands = make_photo(tmp_path / "lands.jpg", 150)
+    add_photo(pair, lands, stage="lands", by="T")
+    asked = []
+
+    def look(path, **more):
+        asked.append(more["like"])
+        return fake_checker().look(path)
+
+    def compare(before, after, *, by_hand, lands):
+        asked.append(lands.stem)
+        return fake_checker().compare(before, after)
+
+    checker = replace(fake_checker(), look=look, compare=compare)
+    added = check_job(pair, checker)
+    (photo,) = [n for n in load_job(pair).photos if n.event.stage == "lands"]
+    assert [entry.data["photos"] for entry in added] == [[photo.seq], [2, 3, photo.seq]]
+    assert asked == [None, photo.event.sha256]
+    assert added[1].data["answer"]["lands_photo"]["sha256"] == photo.event.sha256
+    assert load_job(pair).answer_pair.seq == added[1].seq
+    assert check_job(pair, checker) == ()
+
+
+def test_the_kind_of_chip_is_known_from_the_photo_before(pair):
+    state = load_job(pair)
+    assert package_before(state, state.photos[1]) is None
+    chip = {"family": "SOIC", "lead_count": 8, "variant": None}
+    answer = {"photo": {}, "packages": [chip]}
+    add_event(pair, Checked(photos=(2,), answer=answer, tool_version="t"))
+    state = load_job(pair)
+    assert package_before(state, state.photos[1]) == "SOIC-8"
+    answer = {"photo": {}, "packages": [{**chip, "variant": "SOIC-8 wide"}]}
+    add_event(pair, Checked(photos=(2,), answer=answer, tool_version="t"))
+    assert package_before(load_job(pair), state.photos[1]) == "SOIC-8 wide"
+
+
+def test_what_was_set_right_by_hand_is_judged_anew_and_named(pair):
+    check_job(pair, fake_checker())
+    fix = Corrected(photo=3, what="pin1", value={"at_px": [1.0, 2.0]}, by="T")
+    seq = add_event(pair, fix).seq
+    assert load_job(pair).tool_decision == "check-by-hand"
+    given = []
+
+    def compare(before, after, *, by_hand, lands):
+        given.append(by_hand)
+        return fake_checker().compare(before, after)
+
+    added = check_job(pair, replace(fake_checker(), compare=compare))
+    assert [entry.data["photos"] for entry in added] == [[3], [2, 3]]
+    assert [entry.data["corrections"] for entry in added] == [[seq], [seq]]
+    assert given == [((), (fix,))]
+    assert load_job(pair).tool_decision == "no-fault-seen"
+    add_event(pair, Withdrawn(event=seq, by="T"))
+    assert load_job(pair).tool_decision == "check-by-hand"
+    again = check_job(pair, fake_checker())
+    assert [entry.data["corrections"] for entry in again] == [[], []]
+    assert load_job(pair).tool_decision == "no-fault-seen"
 
 
 def test_answer_about_another_photo_is_refused(pair):
