@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from vision.results import Package, State
+    from vision.results import Package
     from vision.strips import GapWindow
 
     ByteImage = npt.NDArray[np.uint8]
@@ -52,6 +52,8 @@ FAULT_WORDS = {
     "little": "little or no solder",
     "much": "buried under a round back of solder",
 }
+AS_BEFORE = 0.1
+"""A share of belief that may be missing for a lead to look as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
 LOW_ANGLE = "a low-angle photo along that row would settle it"
@@ -163,7 +165,9 @@ def read_joints(
             "solder. Move the camera closer",
         )
     beliefs = believe(pixels, windows, before=before)
-    return judge(beliefs, PAIR if before else ALONE)
+    if before is None:
+        return judge(beliefs, ALONE)
+    return judge(beliefs, PAIR, usual=believe(before[0], windows, laid=before[1]))
 
 
 def believe(
@@ -171,17 +175,20 @@ def believe(
     windows: Sequence[GapWindow],
     *,
     before: tuple[ByteImage, FloatArray] | None = None,
+    laid: FloatArray | None = None,
 ) -> tuple[GapBelief, ...]:
     """Let the network look at windows.
 
     Parameters
     ----------
     pixels : ndarray of shape (rows, cols, 3), uint8
-        The photo in which the windows were placed.
+        The photo in which the windows were placed, or another.
     windows : sequence of GapWindow
         From ``strips.gap_windows``.
     before : tuple of (ndarray, ndarray of shape (3, 3)), optional
         As for ``read_joints``.
+    laid : ndarray of shape (3, 3), optional
+        From the photo in which the windows were placed to ``pixels``.
 
     Returns
     -------
@@ -196,7 +203,7 @@ def believe(
     if not windows:
         return ()
     stack = np.zeros((len(windows), ROWS, COLS, 7), np.uint8)
-    stack[..., 4:] = cut_windows(pixels, windows)
+    stack[..., 4:] = cut_windows(pixels, windows, photo_to_pixels=laid)
     if before is not None:
         stack[..., 1:4] = cut_windows(before[0], windows, photo_to_pixels=before[1])
         stack[..., 0] = 255
@@ -219,7 +226,9 @@ def believe(
     )
 
 
-def judge(beliefs: Sequence[GapBelief], cuts: Cuts) -> JointsSeen:
+def judge(
+    beliefs: Sequence[GapBelief], cuts: Cuts, *, usual: Sequence[GapBelief] = ()
+) -> JointsSeen:
     """Turn beliefs into states, bridges and the sentences of both checks.
 
     Parameters
@@ -228,6 +237,9 @@ def judge(beliefs: Sequence[GapBelief], cuts: Cuts) -> JointsSeen:
         One a window.
     cuts : Cuts
         Where the states change.
+    usual : sequence of GapBelief
+        The same windows on the photo before, by itself: a lead that looked just as
+        odd before it was soldered anew is not in doubt for that.
 
     Returns
     -------
@@ -252,8 +264,14 @@ def judge(beliefs: Sequence[GapBelief], cuts: Cuts) -> JointsSeen:
         if b.bridged >= cuts.bridge_named
     )
     flooded = {n for b in faults for n in (b.window.first, b.window.second)}
+    before = {number: shares for number, (shares, _) in _by_lead(usual).items()}
     joints = tuple(
-        _joint(number, shares, square, cuts, is_bridged=number in flooded)
+        _joint(
+            number,
+            _LeadBelief(shares, square, before.get(number)),
+            cuts,
+            is_bridged=number in flooded,
+        )
         for number, (shares, square) in sorted(_by_lead(beliefs).items())
     )
     return JointsSeen(
@@ -311,30 +329,33 @@ def _by_lead(
     }
 
 
-def _joint(
-    number: int,
-    shares: npt.NDArray[np.float64],
-    square: float,
-    cuts: Cuts,
-    *,
-    is_bridged: bool,
-) -> Joint:
+@dataclass(frozen=True, slots=True)
+class _LeadBelief:
+    """Class shares of one lead, how well it was made out, and its shares before."""
+
+    shares: FloatArray
+    square: float
+    before: FloatArray | None
+
+
+def _joint(number: int, seen: _LeadBelief, cuts: Cuts, *, is_bridged: bool) -> Joint:
+    shares = seen.shares
     if is_bridged:
         said = "solder runs to its neighbour"
         return Joint(lead=number, state="fault", findings=(said,))
-    if square < SQUARE:
+    if seen.square < SQUARE:
         said = "the lead was not made out here"
         return Joint(lead=number, state="unsure", findings=(said,))
     if shares[0] >= cuts.sound:
         return Joint(lead=number, state="ok")
-    worst = CLASSES[1 + int(np.argmax(shares[1:]))]
-    said = FAULT_WORDS[worst]
-    state: State = "unsure"
-    if worst in FAULTS and 1 - shares[0] - shares[4] >= cuts.lead_fault:
-        state = "fault"
-    else:
-        said = f"may be: {said}; {LOW_ANGLE}"
-    return Joint(lead=number, state=state, findings=(said,))
+    index = 1 + int(np.argmax(shares[1:]))
+    said = FAULT_WORDS[CLASSES[index]]
+    if CLASSES[index] in FAULTS and 1 - shares[0] - shares[4] >= cuts.lead_fault:
+        return Joint(lead=number, state="fault", findings=(said,))
+    if seen.before is not None and seen.before[index] >= shares[index] - AS_BEFORE:
+        return Joint(lead=number, state="ok", findings=("looks as it did before",))
+    said = f"may be: {said}; {LOW_ANGLE}"
+    return Joint(lead=number, state="unsure", findings=(said,))
 
 
 def _sum_joints(joints: Sequence[Joint]) -> Finding:

@@ -125,8 +125,10 @@ def _board(
         board = np.array(first["board_mm_to_px"]) @ to_mm
         other = (before, board) if with_before else None
         beliefs = believe(photo, windows, before=other)
+        usual = believe(before, windows, laid=board) if with_before else ()
         states = {
-            j.lead: j.state for j in judge(beliefs, PAIR if other else ALONE).joints
+            j.lead: j.state
+            for j in judge(beliefs, PAIR if other else ALONE, usual=usual).joints
         }
         bridged = {tuple(b) for b in row["bridges"]}
         gaps = [

@@ -114,6 +114,17 @@ def test_a_doubtful_lead_asks_for_a_low_angle_photo():
     assert "low-angle photo" in seen.joints_check.reasons[0]
 
 
+def test_a_lead_that_looked_just_as_odd_before_is_in_no_doubt():
+    odd = beliefs(leads={7: share("bent", 0.6)})
+    seen = judge(odd, PAIR, usual=odd)
+    assert seen.joints_check.state == "ok"
+    assert seen.joints[6].findings == ("looks as it did before",)
+    other = beliefs(leads={7: share("lifted", 0.6)})
+    assert judge(odd, PAIR, usual=other).joints_check.state == "unsure"
+    sure = beliefs(leads={7: share("bent", 0.97)})
+    assert judge(sure, PAIR, usual=sure).joints_check.state == "fault"
+
+
 def test_too_much_solder_is_looked_at_by_eye_and_stops_nothing():
     seen = judge(beliefs(leads={1: share("much", 0.99)}), ALONE)
     assert seen.joints_check.state == "unsure"
