@@ -11,28 +11,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography
-from vision.networks import registry, run
+from vision.joint_beliefs import CLASSES, believe
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
-from vision.strips import (
-    COLS,
-    LEFT_COL,
-    MIDDLE_COL,
-    RIGHT_COL,
-    ROWS,
-    TOE_ROW,
-    cut_windows,
-    gap_windows,
-    variant_of,
-)
+from vision.strips import gap_windows, variant_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy.typing as npt
 
+    from vision.joint_beliefs import GapBelief
     from vision.results import Package
-    from vision.strips import GapWindow
 
     ByteImage = npt.NDArray[np.uint8]
     FloatArray = npt.NDArray[np.float64]
@@ -45,7 +34,6 @@ MOST_LEADS_BESIDE = 64
 """Leads of all other packages in a photo that are judged: about 0.2 s on two cores."""
 SQUARE = 0.12
 """Belief that a window lies on a gap, below which nothing is said about it."""
-CLASSES = ("sound", "lifted", "bent", "little", "much")
 FAULT_WORDS = {
     "lifted": "stands clear of its solder",
     "bent": "foot bent out of the row",
@@ -89,18 +77,6 @@ PAIR = Cuts(
     sound=0.75,
     lead_fault=0.90,
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GapBelief:
-    """What the network believes of one window."""
-
-    window: GapWindow
-    bridged: float
-    square: float
-    left: tuple[float, ...]
-    right: tuple[float, ...]
-    at_px: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,62 +144,6 @@ def read_joints(
     if before is None:
         return judge(beliefs, ALONE)
     return judge(beliefs, PAIR, usual=believe(before[0], windows, laid=before[1]))
-
-
-def believe(
-    pixels: ByteImage,
-    windows: Sequence[GapWindow],
-    *,
-    before: tuple[ByteImage, FloatArray] | None = None,
-    laid: FloatArray | None = None,
-) -> tuple[GapBelief, ...]:
-    """Let the network look at windows.
-
-    Parameters
-    ----------
-    pixels : ndarray of shape (rows, cols, 3), uint8
-        The photo in which the windows were placed, or another.
-    windows : sequence of GapWindow
-        From ``strips.gap_windows``.
-    before : tuple of (ndarray, ndarray of shape (3, 3)), optional
-        As for ``read_joints``.
-    laid : ndarray of shape (3, 3), optional
-        From the photo in which the windows were placed to ``pixels``.
-
-    Returns
-    -------
-    tuple of GapBelief
-        Calibrated beliefs, 0..1.
-
-    Raises
-    ------
-    ModelError
-        The network file is missing or altered.
-    """
-    if not windows:
-        return ()
-    stack = np.zeros((len(windows), ROWS, COLS, 7), np.uint8)
-    stack[..., 4:] = cut_windows(pixels, windows, photo_to_pixels=laid)
-    if before is not None:
-        stack[..., 1:4] = cut_windows(before[0], windows, photo_to_pixels=before[1])
-        stack[..., 0] = 255
-    said, cover = run("joints", stack)
-    scale, shift = registry()["joints"]["calibration"]["pair" if before else "alone"]
-    bridged = _logistic(scale * said[:, 0] + shift)
-    square = _logistic(said[:, 1])
-    n = len(CLASSES)
-    left, right = _shares(said[:, 2 : 2 + n]), _shares(said[:, 2 + n : 2 + 2 * n])
-    return tuple(
-        GapBelief(
-            window=w,
-            bridged=float(bridged[k]),
-            square=float(square[k]),
-            left=tuple(left[k].tolist()),
-            right=tuple(right[k].tolist()),
-            at_px=_place(w, cover[k, 0]),
-        )
-        for k, w in enumerate(windows)
-    )
 
 
 def judge(
@@ -407,27 +327,3 @@ def _unjudged(package: Package, reason: str) -> JointsSeen:
     return JointsSeen(
         joints=joints, bridges=(), joints_check=check, bridges_check=check
     )
-
-
-def _place(window: GapWindow, cover: npt.NDArray[np.float32]) -> tuple[float, float]:
-    """Where the solder of a bridge lies in the photo: the middle of its cover."""
-    share = _logistic(cover.astype(np.float64))
-    step = ROWS / share.shape[0]
-    rows, cols = np.indices(share.shape)
-    x, y = (cols + 0.5) * step - 0.5, (rows + 0.5) * step - 0.5
-    weight = np.where((x > LEFT_COL) & (x < RIGHT_COL), share, 0.0) ** 2
-    at = np.array([MIDDLE_COL, TOE_ROW - 8])
-    if float(weight.max()) > 0.05:
-        at = np.array([np.average(x, weights=weight), np.average(y, weights=weight)])
-    px = apply_homography(window.to_photo, at[None])[0]
-    return float(px[0]), float(px[1])
-
-
-def _logistic(x: npt.NDArray[np.floating]) -> FloatArray:
-    clipped = np.clip(np.asarray(x, np.float64), -40, 40)
-    return np.asarray(1 / (1 + np.exp(-clipped)))
-
-
-def _shares(logits: npt.NDArray[np.float32]) -> FloatArray:
-    shifted = np.exp(logits.astype(np.float64) - logits.max(axis=1, keepdims=True))
-    return np.asarray(shifted / shifted.sum(axis=1, keepdims=True))

@@ -22,13 +22,14 @@ import cv2
 import numpy as np
 
 from models.joints.gather import LEAST_SPACING_PX, chip_windows, lead_classes
-from vision.joints import ALONE, CLASSES, PAIR, SQUARE, believe, judge
+from vision.joint_beliefs import CLASSES, believe
+from vision.joints import ALONE, PAIR, SQUARE, judge
 from vision.networks import run
 from vision.strips import COLS, ROWS, gap_windows
 from vision.tables import variants_of
 
 if TYPE_CHECKING:
-    from vision.joints import GapBelief
+    from vision.joint_beliefs import GapBelief
 
 CROP_TURNS = 4
 

@@ -6,13 +6,11 @@ import numpy as np
 import pytest
 
 from vision.geometry import body_corners_mm
+from vision.joint_beliefs import CLASSES, GapBelief, believe
 from vision.joint_pair import number_like_before
 from vision.joints import (
     ALONE,
-    CLASSES,
     PAIR,
-    GapBelief,
-    believe,
     judge,
     read_joints,
     with_joints,
