@@ -166,7 +166,7 @@ def _theme(gr: Any) -> Any:
         "error_border_color": "--dw-fault",
     }
     names = set(vars(theme))
-    settings = {}
+    settings = {"input_border_width": "1px", "input_border_width_dark": "1px"}
     for name, variable in pairs.items():
         for form in (name, f"{name}_dark"):
             if form in names:

@@ -17,6 +17,8 @@ const MOST = 12;
 const STEP = 1.5;
 const TAP_PX = 8;
 const TAP_MS = 500;
+const KEYS_ID = "pane-keys";
+const KEYS = "Plus and minus zoom, arrows move, 0 shows the whole picture, 1 its true pixels.";
 
 export class Pane {
   constructor(host, { label, onTap = null } = {}) {
@@ -32,7 +34,7 @@ export class Pane {
     this.overlay = svg("g", {});
     this.svg = svg("svg", {
       class: "pane-picture", tabindex: "0", role: "group", "aria-label": label || "Picture",
-      "aria-roledescription": "picture; plus and minus zoom, arrows move, 0 whole, 1 true pixels",
+      "aria-roledescription": "picture", "aria-describedby": KEYS_ID,
     }, this.layers, this.overlay);
     this.zoomText = el("output", { class: "pane-zoom" }, "");
     this.blend = new Blend(this);
@@ -44,6 +46,9 @@ export class Pane {
       this.zoomText);
     this.stage = el("div", { class: "pane-stage" }, this.svg, this.blend.divider);
     this.root = el("div", { class: "pane" }, this.blend.bar, this.stage, this.bar);
+    if (!document.getElementById(KEYS_ID)) {
+      this.root.append(el("p", { id: KEYS_ID, class: "dw-off" }, KEYS));
+    }
     host.replaceChildren(this.root);
     this.listen();
     this.resizing = new ResizeObserver(() => this.resize());
