@@ -209,8 +209,9 @@ class JobRoutes:
     def _want_pictures(self, state: JobState) -> None:
         folder = self._folder(state.job)
         for wanted in missing_pictures(folder, state, self._context.cache):
-            asked = self._context.worker.ask(Task(job=state.job, **wanted))
-            asked.add_done_callback(_let_go)
+            task = Task(job=state.job, **wanted)
+            if not self._context.worker.has_failed(task):
+                self._context.worker.ask(task).add_done_callback(_let_go)
 
 
 def _add(folder: Path, path: Path, place: tuple[str, str], name: str, by: str) -> int:

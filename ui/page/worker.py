@@ -101,6 +101,7 @@ class Worker:
         self._is_closed = False
         self._wanted_until_s = 0.0
         self._trouble: dict[str, str] = {}
+        self._failed: set[str] = set()
         self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
 
@@ -123,6 +124,7 @@ class Worker:
                 self._waiting.append(asked)
                 if task.kind == "check":
                     self._trouble.pop(task.job, None)
+                    self._failed.clear()
                 self._change.notify_all()
             return asked.answer
 
@@ -176,6 +178,22 @@ class Worker:
         with self._change:
             return self._trouble.get(job, "")
 
+    def has_failed(self, task: Task) -> bool:
+        """Tell whether a task failed or was stopped, and nothing was judged since.
+
+        Parameters
+        ----------
+        task : Task
+            What a screen would like done once more.
+
+        Returns
+        -------
+        bool
+            True where asking again, unasked by a person, could go on for ever.
+        """
+        with self._change:
+            return task.key in self._failed
+
     def stop(self, job: str) -> bool:
         """Stop everything for a job; a process at work on it is killed.
 
@@ -198,6 +216,7 @@ class Worker:
                 self._kill()
             if any(asked.task.kind == "check" for asked in dropped):
                 self._trouble[job] = _STOPPED
+            self._failed.update(asked.task.key for asked in dropped)
             for asked in dropped:
                 _settle(asked.answer, WorkerError(_STOPPED))
         return bool(dropped)
@@ -234,6 +253,8 @@ class Worker:
                 outcome = error
             with self._change:
                 self._running = None
+                if isinstance(outcome, WorkerError):
+                    self._failed.add(asked.task.key)
                 is_check = asked.task.kind == "check" and not asked.answer.done()
                 if is_check and isinstance(outcome, WorkerError):
                     self._trouble[asked.task.job] = str(outcome)

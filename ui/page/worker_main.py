@@ -15,7 +15,6 @@ import threading
 from pathlib import Path
 from typing import IO, Any
 
-from ui.page.tasks import TASKS, prepare
 from vision.errors import VisionError
 
 log = logging.getLogger("dotward.worker")
@@ -29,10 +28,28 @@ def main() -> None:
     logging.basicConfig(level=logging.CRITICAL, stream=sys.stderr)
     tasks: queue.SimpleQueue[str] = queue.SimpleQueue()
     threading.Thread(target=_read, args=(tasks,), daemon=True).start()
-    prepare()
+    broken = _prepared()
     while True:
         said = json.loads(tasks.get())
-        _say(answers, {**_outcome(said, answers), "memory_mb": _memory_mb()})
+        outcome = {"error": broken} if broken else _outcome(said, answers)
+        _say(answers, {**outcome, "memory_mb": _memory_mb()})
+
+
+def _prepared() -> str:
+    """Load what the tasks need; say what is wrong where that fails."""
+    try:
+        from ui.page.tasks import prepare  # noqa: PLC0415
+
+        prepare()
+    except VisionError as error:
+        return str(error)
+    except Exception as error:  # every task is then answered with this
+        log.exception("the tasks cannot be loaded")
+        return (
+            f"The program cannot be loaded ({type(error).__name__}: {error}). Install "
+            "dotward again. Photos sent meanwhile are kept and judged later."
+        )
+    return ""
 
 
 def _read(tasks: queue.SimpleQueue[str]) -> None:
@@ -47,6 +64,9 @@ def _outcome(said: dict[str, Any], answers: IO[str]) -> dict[str, Any]:
         _say(answers, {"stage": stage, "done": done, "of": of})
 
     try:
+        # Loaded here, so that a program that cannot be loaded is told in a sentence.
+        from ui.page.tasks import TASKS  # noqa: PLC0415
+
         return {"done": TASKS[said["kind"]](said["about"], tell)}
     except VisionError as error:
         return {"error": str(error)}

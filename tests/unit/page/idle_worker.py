@@ -21,6 +21,7 @@ class IdleWorker:
         self.stopped = []
         self.warmed = 0
         self.said = ""
+        self.failed = ()
 
     def ask(self, task):
         answer = Future()
@@ -35,6 +36,9 @@ class IdleWorker:
 
     def trouble(self, job):
         return self.said
+
+    def has_failed(self, task):
+        return task.kind in self.failed
 
     def stop(self, job):
         self.stopped.append(job)

@@ -68,6 +68,14 @@ def test_a_photo_is_kept_untouched_and_judged(client, job, photo, context):
     assert list(context.incoming.iterdir()) == []
 
 
+def test_a_picture_that_failed_is_not_asked_for_again(client, job, photo, context):
+    send(client, job, photo)
+    context.worker.failed = ("view",)
+    context.worker.asked.clear()
+    client.get(f"/api/job/{job.name}")
+    assert context.worker.kinds == []
+
+
 def test_a_second_photo_of_a_stage_replaces_the_first(client, job, tmp_path):
     for shade in (10, 90):
         path = make_photo(tmp_path / f"{shade}.jpg", shade)

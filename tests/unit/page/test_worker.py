@@ -115,6 +115,41 @@ def test_a_process_that_dies_is_told_and_replaced(worker):
     assert ask(worker, a=1).result(WAIT_S) == {"a": 1}
 
 
+def test_what_failed_is_not_tried_for_ever_but_again_when_a_person_asks(worker):
+    task = Task(kind="view", job="job", about={"die": True})
+    assert not worker.has_failed(task)
+    with pytest.raises(WorkerError):
+        worker.ask(task).result(WAIT_S)
+    until(lambda: worker.has_failed(task), "forgotten")
+    ask(worker, kind="check").result(WAIT_S)
+    assert not worker.has_failed(task)
+
+
+def test_what_was_stopped_is_not_taken_up_unasked(worker):
+    task = Task(kind="view", job="job", about={"wait_s": LONG_S})
+    worker.ask(task)
+    until(lambda: [d.stage for d in worker.doing("job")] == ["begun"], "no stage")
+    worker.stop("job")
+    assert worker.has_failed(task)
+
+
+def test_a_program_that_cannot_be_loaded_is_a_sentence(tmp_path, monkeypatch):
+    (tmp_path / "sitecustomize.py").write_text(
+        "import sys\nsys.modules['vision.pipeline'] = None\n"
+    )
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    worker = Worker()
+    try:
+        with pytest.raises(WorkerError, match="Install dotward again"):
+            ask(worker).result(60)
+        number = worker.process_id
+        with pytest.raises(WorkerError, match="Install dotward again"):
+            ask(worker, kind="view").result(60)
+        assert worker.process_id == number
+    finally:
+        worker.close()
+
+
 def test_an_error_of_the_work_is_a_sentence(worker):
     with pytest.raises(WorkerError, match="too dark"):
         ask(worker, error="photo: too dark").result(WAIT_S)
