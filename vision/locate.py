@@ -26,7 +26,9 @@ MIN_SCORE = 0.15
 MAX_IOU_FRAC = 0.3
 LOG_SIZE = 3.5
 LARGE_FRAC = 0.45
-"""A body longer than this share of the fine look is left to the coarse one."""
+"""A body longer than this share of the photo is left to the coarse look."""
+CLOSE_UP_FRAC, CLOSE_UP_SCORE = 0.3, 0.9
+"""Where the coarse look is this sure of a body this long, the fine one is left out."""
 
 
 def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
@@ -51,18 +53,16 @@ def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
     fourfold angle), at two scales.
     """
     found: list[tuple[float, FloatArray]] = []
-    longer = max(photo.width_px, photo.height_px)
+    is_small = max(photo.width_px, photo.height_px) < LEVELS_PX[0]
+    fine = _shrunk(photo.pixels, LEVELS_PX[1])
     for level_px in LEVELS_PX:
-        scale = level_px / longer
-        if level_px != LEVELS_PX[0] and longer < LEVELS_PX[0]:
+        if level_px == LEVELS_PX[1] and (is_small or _is_close_up(found, photo)):
             continue
-        scale = min(scale, 1.5)
-        for score, corners in _look(photo.pixels, scale):
-            long_px = np.linalg.norm(np.diff(corners, axis=0), axis=1).max() * scale
-            is_large = long_px > LARGE_FRAC * level_px
-            if level_px == LEVELS_PX[1] and is_large:
-                continue
-            found.append((score, corners))
+        small = _shrunk(fine, level_px)
+        for score, corners in _look(small, photo):
+            long_frac = _long_px(corners) / max(photo.width_px, photo.height_px)
+            if level_px == LEVELS_PX[0] or long_frac <= LARGE_FRAC:
+                found.append((score, corners))
     found.sort(key=lambda pair: -pair[0])
     kept: list[tuple[float, FloatArray]] = []
     for score, corners in found:
@@ -73,20 +73,38 @@ def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
     return tuple(Outline(corners_px=_as_quad(c), score=s) for s, c in kept)
 
 
-def _look(
-    pixels: npt.NDArray[np.uint8], scale: float
-) -> list[tuple[float, FloatArray]]:
+def _is_close_up(found: list[tuple[float, FloatArray]], photo: Photo) -> bool:
+    """Tell whether the coarse look shows a body so large that the photo is of it."""
+    longer = max(photo.width_px, photo.height_px)
+    return any(
+        score > CLOSE_UP_SCORE and _long_px(corners) > CLOSE_UP_FRAC * longer
+        for score, corners in found
+    )
+
+
+def _long_px(corners: FloatArray) -> float:
+    return float(np.linalg.norm(np.diff(corners, axis=0), axis=1).max())
+
+
+def _shrunk(pixels: npt.NDArray[np.uint8], level_px: int) -> npt.NDArray[np.uint8]:
+    """Bring the longer side to a level; enlarge by half at the most."""
+    scale = min(level_px / max(pixels.shape[:2]), 1.5)
     rows, cols = pixels.shape[:2]
     size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    small = cv2.resize(pixels, size, interpolation=way)
+    return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
+
+
+def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[tuple[float, FloatArray]]:
     high, wide = (-(-n // STEP_PX) * STEP_PX for n in small.shape[:2])
     padded = np.zeros((high, wide, 3), np.uint8)
     padded[: small.shape[0], : small.shape[1]] = small
     maps = networks.run("board", padded[None])[0][0]
     heat = 1 / (1 + np.exp(-maps[0]))
     peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > MIN_SCORE)
-    factor = np.array([cols / size[0], rows / size[1]])
+    factor = np.array(
+        [photo.width_px / small.shape[1], photo.height_px / small.shape[0]]
+    )
     found = []
     for row, col in zip(*np.nonzero(peak), strict=True):
         corners = _corners(

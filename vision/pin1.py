@@ -24,11 +24,9 @@ LOWER_LEFT_SHARE = 0.85
 common practice of makers, no standard says so."""
 SETTLED_SHARE = 0.9
 MIN_MARK = 0.2
-ASK = (
-    "pin 1: {share:.0%} sure at the likeliest corner; {need:.0%} needed. Take a photo "
-    "with raking light for a dimple, or sharper and closer, or with the board's print "
-    "round the chip in the frame."
-)
+MOULD_MARKS = ("dimple", "notch", "bevel", "bar")
+MIN_LONG_PX = 120.0
+"""Body length below which a dimple of 0.5 mm on a 5 mm body is under 12 px wide."""
 
 
 def wants_marking(close: CloseUp, variant: Variant | None) -> bool:
@@ -96,10 +94,40 @@ def judge_pin1(
         cues.append(Cue(kind="text-direction", at_px=(x, y), weight=weight))
     if share >= need:
         return corner, Pin1(state="ok", confidence=share, evidence=tuple(cues))
-    reason = ASK.format(share=share, need=need)
+    seen = f"{share:.0%} sure at the likeliest corner; {need:.0%} needed."
     return corner, Pin1(
-        state="unsure", confidence=share, evidence=tuple(cues), reasons=(reason,)
+        state="unsure",
+        confidence=share,
+        evidence=tuple(cues),
+        reasons=(" ".join([seen, *_missing(close)]),),
     )
+
+
+def _missing(close: CloseUp) -> list[str]:
+    """Say which cue is missing and which photo would bring it."""
+    seen = {kind for kind, _, score in close.marks if score > MIN_MARK}
+    sides = close.corners_px - np.roll(close.corners_px, -1, axis=0)
+    long_px = float(np.linalg.norm(sides, axis=1).max())
+    ask = []
+    if long_px < MIN_LONG_PX:
+        ask.append(
+            f"The body is {long_px:.0f} px long; {MIN_LONG_PX:.0f} px needed: "
+            "come closer."
+        )
+    if not seen.intersection(MOULD_MARKS):
+        ask.append(
+            "No dimple, notch, bevel or bar was made out: take it with raking light "
+            "and sharp."
+        )
+    if "silkscreen" not in seen:
+        ask.append(
+            "No mark of the board was made out: keep its print round the chip in the "
+            "frame."
+        )
+    return ask or [
+        "The marks do not agree on one corner, and a dot of paint may mislead: look at "
+        "the part's drawing and the mould mark by eye."
+    ]
 
 
 def _is_near(close: CloseUp, at: tuple[float, float], corner: int) -> bool:

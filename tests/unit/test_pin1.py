@@ -40,6 +40,20 @@ def test_answers_only_when_sure(family):
     assert "raking light" in unsure.reasons[0]
 
 
+def test_the_reason_names_the_cue_that_is_missing():
+    silkscreen = ("silkscreen", (5.0, 95.0), 0.9)
+    dimple = ("dimple", (20.0, 80.0), 0.9)
+    for marks, asked in (
+        ((silkscreen,), "raking light"),
+        ((dimple,), "print round the chip"),
+        ((), "come closer"),
+    ):
+        _, judged = judge_pin1(close_up(0.5, marks), "SOIC")
+        assert asked in judged.reasons[0]
+    _, judged = judge_pin1(close_up(0.5, (silkscreen, dimple)), "SOIC")
+    assert "raking light" not in judged.reasons[0]
+
+
 def test_a_mark_at_the_far_corner_is_no_evidence():
     marks = (("dimple", (80.0, 80.0), 0.9), ("dot", (15.0, 15.0), 0.9))
     _, judged = judge_pin1(close_up(0.99, marks), "SOIC")
