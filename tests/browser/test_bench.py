@@ -305,6 +305,22 @@ def test_nothing_is_sent_before_a_person_says_who_they_are(watched, server, home
     assert load_job(job).photos == ()
 
 
+def test_a_photo_is_chosen_by_keys_alone(watched, server, home):
+    job = make_job(home, {}, is_judged=False)
+    page = bench(watched, server, job)
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.type") == "file":
+            break
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.hasAttribute('capture')") is False
+    with page.expect_file_chooser() as asked:
+        page.keyboard.press("Enter")
+    asked.value.set_files(SAMPLES / "patient_before.jpg")
+    expect(page.locator("[data-stage=before]")).not_to_contain_text("no photo yet")
+    assert len(load_job(job).photos) == 1
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [

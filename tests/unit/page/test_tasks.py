@@ -5,12 +5,15 @@ from __future__ import annotations
 import struct
 import zlib
 
+import pillow_heif
 import pytest
 from PIL import Image
 
-from ui.page.pictures import photo_key, picture_info
+from ui.page.pictures import photo_key, picture_folder, picture_info
 from ui.page.tasks import TASKS
 from ui.record import Opened, add_photo, load_job, new_job_name, open_job, photo_path
+
+pillow_heif.register_heif_opener()
 
 
 def png_header(width, height):
@@ -49,6 +52,23 @@ def test_a_view_is_upright(job, tmp_path):
     info = picture_info(tmp_path, about(job, tmp_path)["key"])
     assert (info.width_px, info.height_px) == (480, 640)
     assert said == [("picture",)]
+
+
+def test_a_view_tells_nothing_of_the_camera_or_the_place(job, tmp_path):
+    picture = Image.effect_noise((640, 480), 60)
+    exif = Image.Exif()
+    exif[0x010F] = "Camera works"
+    exif.get_ifd(0x8825).update(
+        {1: "N", 2: (53.0, 33.0, 12.0), 3: "E", 4: (9.0, 58.0, 1.0)}
+    )
+    picture.save(tmp_path / "p.heic", exif=exif.tobytes())
+    add_photo(job, tmp_path / "p.heic", stage="before", by="T")
+    assert load_job(job).photos[0].event.has_place
+    task = about(job, tmp_path)
+    TASKS["view"](task, lambda *_: None)
+    with Image.open(picture_folder(tmp_path, task["key"]) / "view.jpg") as view:
+        assert view.size == (640, 480)
+        assert not view.getexif()
 
 
 @pytest.mark.parametrize(
