@@ -348,11 +348,13 @@ def _unjudged_rows(known: KnownPair, report: PairReport) -> list[Row]:
         for joint in report.joints
         if joint.state == "fault" and joint.lead not in bridged
     )
+    doubts = tuple(j.lead for j in report.joints if j.state == "unsure")
+    unsaid = f"cannot tell of {_listed(doubts)}" if doubts else NOT_YET
     judged = bool(bad) or _is_judged(joints)
     agrees = set(known.lifted) == set(bad)
     joint_row = Row(
         question="Lifted leads",
-        answer=_listed(bad) if judged else NOT_YET,
+        answer=_listed(bad) if judged else unsaid,
         known=_listed(known.lifted),
         outcome=("right" if agrees else "wrong") if judged else "not judged",
     )

@@ -90,6 +90,7 @@ def draw_package(
     draw_bridges(canvas, view, main.bridges)
     _draw_words(canvas, view, main, labels)
     draw_joints(canvas, view, main.joints, main.leads, main.bridges)
+    _draw_cues(canvas, view, main)
     inset(canvas, photo, main.outline_px)
     return band(canvas.finish(), caption, state, TEXT_PX)
 
@@ -251,7 +252,6 @@ def _draw_words(
         words = "pin 1: cannot tell"
         place = (float(middle[0]), float(middle[1]))
         canvas.write(Text(words, place, TEXT_PX, INK, plate=AMBER))
-    _draw_cues(canvas, view, package)
 
 
 def _draw_cues(canvas: Canvas, view: View, package: Package) -> None:
