@@ -56,6 +56,7 @@ def tiles(about: About, tell: Tell) -> None:
     """Make the tiles of a photo."""
     tell("picture")
     save_tiles(_folder(about), _pixels(about["photo"]))
+    _pixels.cache_clear()
 
 
 def pair(about: About, tell: Tell) -> None:
@@ -65,6 +66,7 @@ def pair(about: About, tell: Tell) -> None:
     pixels = warped(_pixels(about["photo"]), about["matrix"], (width_px, height_px))
     save_view(_folder(about), pixels)
     save_tiles(_folder(about), pixels)
+    _pixels.cache_clear()
 
 
 def check(about: About, tell: Tell) -> int:
