@@ -27,6 +27,7 @@ from vision.errors import VisionError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
+    from vision.photo_scale import Ruler
     from vision.pinouts import Pinout
     from vision.results import PairReport, PhotoReport
 
@@ -208,6 +209,14 @@ def compare(
             help="Pixel of BEFORE on the chip meant; else the one in the middle.",
         ),
     ] = None,
+    ruler: Annotated[
+        str | None,
+        typer.Option(
+            "--ruler",
+            metavar='"X,Y X,Y MM"',
+            help="Two ticks of a ruler in BEFORE, pixels, and the length between them.",
+        ),
+    ] = None,
     draw: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
@@ -221,6 +230,7 @@ def compare(
         lands=lands,
         budget=budget,
         at_px=None if at is None else _place(at),
+        ruler=None if ruler is None else _ruler(ruler),
     )
     exits = [_compare_one(pair, told) for pair in _with_progress(todo, "Comparing")]
     raise typer.Exit(_worst(exits))
@@ -319,6 +329,7 @@ class _Told:
     lands: Path | None
     budget: bool
     at_px: tuple[float, float] | None = None
+    ruler: Ruler | None = None
 
 
 def _place(text: str) -> tuple[float, float]:
@@ -329,6 +340,22 @@ def _place(text: str) -> tuple[float, float]:
         message = f"{text!r} is no place; write two pixels, such as 812,604"
         raise typer.BadParameter(message, param_hint="--at") from None
     return x, y
+
+
+def _ruler(text: str) -> Ruler:
+    """Read two ticks and the length between them, written "X,Y X,Y MM"."""
+    try:
+        start, end, length = text.split()
+        length_mm = float(length)
+        ticks = [tuple(float(v) for v in tick.split(",")) for tick in (start, end)]
+        (x0, y0), (x1, y1) = ticks
+    except ValueError:
+        message = f'{text!r} is no ruler; write "812,604 1210,590 10" (pixels, mm)'
+        raise typer.BadParameter(message, param_hint="--ruler") from None
+    if not length_mm > 0 or (x0, y0) == (x1, y1):
+        message = f"{text!r}: the ticks must lie apart and the length be above 0 mm"
+        raise typer.BadParameter(message, param_hint="--ruler")
+    return (x0, y0), (x1, y1), length_mm
 
 
 def _look_at(photo: Path | Exception) -> PhotoReport:
@@ -363,7 +390,11 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
         from vision.pipeline import compare as compare_photos
 
         return compare_photos(
-            pair.before, pair.after, lands_path=told.lands, at_px=told.at_px
+            pair.before,
+            pair.after,
+            lands_path=told.lands,
+            at_px=told.at_px,
+            ruler=told.ruler,
         )
 
     title = f"{pair.before} -> {pair.after}"

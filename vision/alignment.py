@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from vision.chipview import ChipView
     from vision.results import Package, Registration
+    from vision.scale import Scale
     from vision.witnesses import Witness
 
 LIMIT_MM = 0.30
@@ -33,8 +34,8 @@ LIMIT_MM = 0.30
 reaches half the lead when the part has moved half the land's width, any lead width."""
 LEAD_REACH_MM = 1.05
 """JEDEC MS-012: (span 6.0 - body 3.9) / 2; half the lead span bounds the skew."""
-SCALE_U_FRAC = 0.02
-"""Standard uncertainty of px_per_mm: body length against its table size."""
+DISPUTED_SCALE_FRAC = 0.05
+"""Standard uncertainty of a scale whose sources disagree."""
 
 
 def judge_alignment(
@@ -43,6 +44,7 @@ def judge_alignment(
     registration: Registration,
     witnesses: Sequence[Witness],
     limit_mm: float,
+    scale: tuple[Scale | None, Finding],
 ) -> tuple[Alignment, tuple[Budget, ...]]:
     """Measure the shift and skew of the chip and judge them against the limit.
 
@@ -58,6 +60,8 @@ def judge_alignment(
         From ``gather_witnesses``.
     limit_mm : float
         Shop limit for the shift of the middle.
+    scale : (Scale or None, Finding)
+        The before photo's, and whether its sources agree.
 
     Returns
     -------
@@ -79,7 +83,8 @@ def judge_alignment(
     board_px = registration.residual_px / zoom * np.sqrt(CLUSTER / registration.inliers)
     angle = _angle_budget(witnesses, board_px * per_px, view, step)
     skew = angle.value
-    if before.px_per_mm is None:
+    chosen, agreed = scale
+    if before.px_per_mm is None or chosen is None:
         unscaled = Alignment(
             state="unsure",
             skew_deg=skew,
@@ -91,12 +96,15 @@ def judge_alignment(
         )
         return unscaled, (angle,)
     plane = shift_on_board([w.seen for w in witnesses])
-    moved = to_photo @ np.asarray(plane.shift_mm) / step * per_px
+    moved = to_photo @ np.asarray(plane.shift_mm) / step / chosen.px_per_mm
     budget = _shift_budget(
         plane,
         float(np.hypot(*moved)),
-        board_px * per_px,
-        _outline_doubt(view, plane, before, step),
+        (
+            board_px * per_px,
+            _outline_doubt(view, plane, before, step),
+            chosen.sd_frac if agreed.state == "ok" else DISPUTED_SCALE_FRAC,
+        ),
     )
     u_mm = expanded(budget)
     size = budget.value
@@ -122,7 +130,8 @@ def judge_alignment(
         u_mm=u_mm,
         u_deg=expanded(angle),
         reasons=tuple(r for f in findings for r in f.reasons)
-        + _parallax_said(state, plane, witnesses),
+        + _parallax_said(state, plane, witnesses)
+        + agreed.reasons,
     )
     return alignment, (budget, angle)
 
@@ -140,8 +149,10 @@ def _outline_doubt(
 
 
 def _shift_budget(
-    plane: PlaneShift, size_mm: float, board_mm: float, doubt_mm: float
+    plane: PlaneShift, size_mm: float, doubts: tuple[float, float, float]
 ) -> Budget:
+    """Sum up; ``doubts``: board and outlines in mm, scale as a share."""
+    board_mm, doubt_mm, scale_frac = doubts
     return Budget(
         quantity="shift of the chip",
         value=size_mm,
@@ -154,7 +165,7 @@ def _shift_budget(
                 name="readings differ",
                 u=math.hypot(rectangular(doubt_mm), plane.doubt_mm),
             ),
-            Contribution(name="scale", u=SCALE_U_FRAC * size_mm),
+            Contribution(name="scale", u=scale_frac * size_mm),
         ),
     )
 

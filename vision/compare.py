@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vision.alignment import LIMIT_MM, judge_alignment
@@ -10,6 +10,7 @@ from vision.chipview import likenesses, view_chip
 from vision.lead_motion import measure_leads
 from vision.lead_patches import frame_leads
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
+from vision.photo_scale import ScaleAids, scale_of
 from vision.results import Alignment, Finding, NotFound, Orientation
 from vision.witnesses import CLEAR_GAP, gather_witnesses, mm_per_chip_px
 
@@ -48,7 +49,7 @@ def compare_packages(
     after: Package,
     registration: Registration | NotFound,
     *,
-    limit_mm: float = LIMIT_MM,
+    aids: ScaleAids | None = None,
 ) -> Comparison:
     """Compare a chip after with the same place before.
 
@@ -64,8 +65,8 @@ def compare_packages(
         The same in the after photo.
     registration : Registration or NotFound
         The board, before to after, from ``vision.register``.
-    limit_mm : float
-        Shop limit for the shift of the chip's middle: half the land's width.
+    aids : ScaleAids or None
+        Printed tags and a marked ruler in the before photo.
 
     Returns
     -------
@@ -82,8 +83,13 @@ def compare_packages(
     orientation = judge_turn(before, after, registration, seen)
     leads = _follow_leads(before_photo, before, after_photo, registration, view)
     witnesses = gather_witnesses(view, before, seen, orientation, leads)
+    scale = scale_of(aids or ScaleAids(), before, leads)
+    if before.px_per_mm is None and scale[0] is not None:
+        # Heights and leads are not known, but lengths on the board now are.
+        before = replace(before, px_per_mm=scale[0].px_per_mm)
+        witnesses = gather_witnesses(view, before, seen, orientation, leads)
     alignment, budgets = judge_alignment(
-        view, before, registration, witnesses, limit_mm
+        view, before, registration, witnesses, LIMIT_MM, scale
     )
     return Comparison(
         orientation=orientation,
@@ -109,7 +115,7 @@ def compare_packages(
             "alignment": Finding(state=alignment.state, reasons=alignment.reasons),
         },
         has_same_leads=_same_leads(leads),
-        budgets=budgets,
+        budgets=budgets if scale[0] is None else (*budgets, scale[0].budget),
     )
 
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     )
     from vision.uncertainty import Budget
 
-USUAL_PACKAGE = "SOIC-8"
+_READ: dict[tuple[str, str], BareLands | NotFound] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,6 +157,14 @@ def lands_outline(lands: BareLands) -> Quad:
 
 def _lands_of(photo: Photo, variant: Variant) -> BareLands | NotFound:
     """Read the lands as the chip's own, and as those of its wider or narrower kin."""
+    key = photo.sha256, variant.name
+    if key not in _READ:
+        _READ.clear()  # one board at a time; its lands are compared again and again
+        _READ[key] = _read_lands(photo, variant)
+    return _READ[key]
+
+
+def _read_lands(photo: Photo, variant: Variant) -> BareLands | NotFound:
     kin = [
         v
         for v in variants_of(variant.family, variant.lead_count)

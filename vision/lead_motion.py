@@ -41,6 +41,11 @@ MIN_LIKENESS = 0.25
 HUBER = 1.5
 ROUNDS = 12
 LEAST_SD_MM = 0.003
+MIN_ROW = 3
+MOST_SCATTER_MM = 0.05
+"""Feet that scatter more about even steps were not all found."""
+LEAD_PLACE_SD_MM = 0.03
+"""True position of a lead: 0.05 mm, rectangular (drawings allow 0.10 mm profile)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,10 +72,15 @@ class LayerMotion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeadMotion:
-    """Both heights of the leads, each as seen against the board."""
+    """Both heights of the leads, each as seen against the board.
+
+    ``pitch`` is how much longer the step of the feet is before than drawn, as a ratio,
+    and its relative standard uncertainty; None where the feet scatter too much.
+    """
 
     shoulder: LayerMotion | NotFound
     foot: LayerMotion | NotFound
+    pitch: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +127,31 @@ def measure_leads(
     was = find_feet(frame.before, frame.to_before, frame.sites, frame.px_per_mm)
     offset = np.median(was.steps_mm, axis=0)
     foot = _layer(edges, at, (float(offset[0]), float(offset[1])), FOOT_FRAC)
-    return LeadMotion(shoulder=shoulder, foot=foot)
+    pitch = _pitch(frame.sites, was.steps_mm)
+    return LeadMotion(shoulder=shoulder, foot=foot, pitch=pitch)
+
+
+def _pitch(sites: Sequence[Site], steps_mm: FloatArray) -> tuple[float, float] | None:
+    """Stretch of the rows of feet along themselves, and its spread."""
+    places, shifts = [], []
+    for outward in {tuple(site.outward) for site in sites}:
+        row = [i for i, site in enumerate(sites) if tuple(site.outward) == outward]
+        if len(row) < MIN_ROW:
+            continue
+        along = np.abs(np.array([outward[1], outward[0]]))
+        at = np.array([sites[i].toe_mm @ along for i in row])
+        step = np.array([steps_mm[i] @ along for i in row])
+        places.append(at - at.mean())
+        shifts.append(step - np.median(step))
+    if not places:
+        return None
+    x, y = np.concatenate(places), np.concatenate(shifts)
+    slope = float(x @ y / (x @ x))
+    scatter = float(np.sqrt(np.sum((y - slope * x) ** 2) / max(len(x) - 2, 1)))
+    if scatter > MOST_SCATTER_MM:
+        return None
+    sd = float(np.hypot(scatter, LEAD_PLACE_SD_MM) / np.sqrt(x @ x))
+    return 1.0 + slope, sd
 
 
 def _edge_map(piece: Patch) -> Patch:

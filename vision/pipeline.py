@@ -15,6 +15,7 @@ from vision.joints import with_joints
 from vision.lands_check import check_lands
 from vision.load import load_photo
 from vision.meant import choose_meant
+from vision.photo_scale import ScaleAids, shown_otherwise, tags_near
 from vision.quality import assess_quality
 from vision.register import match_packages
 from vision.results import (
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from vision.photo_scale import Ruler
     from vision.results import Photo, Point
 
 NOT_FOUND = (
@@ -85,6 +87,7 @@ def compare(
     by_hand: tuple[ByHand, ByHand] = (ByHand(), ByHand()),
     lands_path: str | Path | None = None,
     at_px: Point | None = None,
+    ruler: Ruler | None = None,
 ) -> PairReport:
     """Compare a chip after reflow with the same place before.
 
@@ -101,6 +104,8 @@ def compare(
     at_px : (float, float) or None
         A place on the chip that is meant, px of the before photo; without it the chip
         in the middle of the photo is meant.
+    ruler : (Point, Point, float) or None
+        Two ticks marked in the before photo, px, and their distance, mm.
 
     Returns
     -------
@@ -126,6 +131,7 @@ def compare(
         is_chosen=bool(by_hand[0]),
         lands_photo=None if lands_path is None else load_photo(lands_path),
         at_px=at_px,
+        ruler=ruler,
     )
 
 
@@ -137,6 +143,7 @@ def compare_looks(
     is_chosen: bool = False,
     lands_photo: Photo | None = None,
     at_px: Point | None = None,
+    ruler: Ruler | None = None,
 ) -> PairReport:
     """Compare two photos that were looked at already.
 
@@ -153,6 +160,8 @@ def compare_looks(
         The bare lands; without them the lands are taken where the chip sat before.
     at_px : (float, float) or None
         A place on the chip that is meant, px of the before photo.
+    ruler : (Point, Point, float) or None
+        Two ticks marked in the before photo, px, and their distance, mm.
 
     Returns
     -------
@@ -178,8 +187,18 @@ def compare_looks(
         before_package, after_package, registration
     )
     tell("compare")
+    tags = tags_near(before.photo, before_package)
     result = compare_packages(
-        before.photo, before_package, after.photo, after_package, registration
+        before.photo,
+        before_package,
+        after.photo,
+        after_package,
+        registration,
+        aids=ScaleAids(tags=tags, ruler=ruler),
+    )
+    stages = (
+        shown_otherwise(tags, "before"),
+        shown_otherwise(tags_near(after.photo, after_package), "after"),
     )
     if result.has_same_leads and after_package.variant != before_package.variant:
         after_package = size_like(before_package, after_package, registration)
@@ -199,7 +218,7 @@ def compare_looks(
         result.checks
         | {
             "lands": lands.finding,
-            "quality": _quality(before, after),
+            "quality": _quality(before, after, stages),
             "joints": seen.joints_check,
             "bridges": seen.bridges_check,
         }
@@ -230,8 +249,13 @@ def _pitch_px(package: Package) -> float | None:
     return float(np.hypot(first[0] - second[0], first[1] - second[1]))
 
 
-def _quality(before: PhotoReport, after: PhotoReport) -> Finding:
-    """Take the worse quality of the two photos, with all reasons."""
+def _quality(
+    before: PhotoReport, after: PhotoReport, stages: tuple[str, str] = ("", "")
+) -> Finding:
+    """Take the worse quality of the two photos, with all reasons.
+
+    ``stages``: what the photos' tags say against their being before and after.
+    """
     rank = {"ok": 0, "unsure": 1, "fault": 2}
     worse = max(before.quality.state, after.quality.state, key=rank.__getitem__)
     reasons = tuple(
@@ -239,7 +263,14 @@ def _quality(before: PhotoReport, after: PhotoReport) -> Finding:
         for name, report in (("before", before), ("after", after))
         for reason in report.quality.reasons
     )
-    return Finding(state=worse, reasons=reasons)
+    said = tuple(
+        f"{name} photo: {reason}"
+        for name, reason in zip(("before", "after"), stages, strict=True)
+        if reason
+    )
+    if said and worse == "ok":
+        worse = "unsure"
+    return Finding(state=worse, reasons=reasons + said)
 
 
 def _unmatched(

@@ -117,6 +117,24 @@ def scale_from_pitch(
     )
 
 
+def scale_from_step(px_per_mm: float, *, sd_frac: float) -> Scale:
+    """Weigh a scale that came from the step of all feet of a chip.
+
+    Parameters
+    ----------
+    px_per_mm : float
+        Scale by the pitch, at the height of the feet.
+    sd_frac : float
+        Relative standard uncertainty, true position of the leads included.
+
+    Returns
+    -------
+    Scale
+    """
+    part = Contribution(name="lead places", u=sd_frac, unit="1", kind="A")
+    return _scale("pitch", px_per_mm, part)
+
+
 def scale_from_outline(
     side_px: tuple[float, float],
     body_mm: tuple[tuple[float, float, float], tuple[float, float, float]],
