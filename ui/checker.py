@@ -11,6 +11,7 @@ from ui.contract import (
     error_json,
     pair_error_json,
     pair_report_json,
+    photo_json,
     photo_report_json,
 )
 from ui.record import Checker
@@ -32,6 +33,11 @@ _ROOT = Path(__file__).resolve().parent.parent
 NO_BEFORE = (
     "the kind of chip is not known, so its lands cannot be looked for. Add a photo of "
     "the chip before lifting in which its kind can be told."
+)
+SIDE_FORMAT = "dotward.side/1"
+NOT_FROM_THE_SIDE = (
+    "photos from the side are kept and not judged by this version. Look at each joint "
+    "in it yourself, zoomed to true pixels."
 )
 KEPT = 2
 """Photos whose report is kept for the comparison that follows."""
@@ -76,6 +82,8 @@ def tool_checker() -> Checker:
         try:
             if stage == "lands":
                 return _lands_json(path, like)
+            if stage == "side":
+                return _side_json(path)
             return photo_report_json(look_once(path, _by_hand(by_hand)))
         except PhotoError as error:
             return error_json(path.name, error)
@@ -114,6 +122,17 @@ def _lands_json(path: Path, like: str | None) -> dict[str, Any]:
         photo = load_photo(path)
         return lands_json(photo, variants)
     return lands_json(*look_at_lands(path, variants))
+
+
+def _side_json(path: Path) -> dict[str, Any]:
+    """Keep a photo from the side without an answer; a damaged one is an error."""
+    photo = photo_json(load_photo(path))
+    return {
+        "format": SIDE_FORMAT,
+        "photo": photo,
+        "state": "unsure",
+        "reasons": [NOT_FROM_THE_SIDE],
+    }
 
 
 def _outline_px(value: dict[str, Any]) -> tuple[str, Quad]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ui.page.lands_view import lands_view
+from ui.page.lands_view import lands_view, side_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
 from ui.pair_words import (
     SHOWN_APART,
@@ -58,6 +58,8 @@ def photo_view(answer: Json) -> Json:
     try:
         if str(answer.get("format", "")).startswith("dotward.lands/"):
             return lands_view(answer)
+        if str(answer.get("format", "")).startswith("dotward.side/"):
+            return side_view(answer)
         report = read_photo_report(answer)
     except RecordError as error:
         return _unusable(str(error))

@@ -21,7 +21,6 @@ from ui.page.steps import (
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record import photo_path
-from ui.words import STATE_WORDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -244,7 +243,7 @@ def _stage(state: JobState, place: StagePlace) -> Json:
         decision = state.tool_decision
         word, found = DECISION_WORDS[decision], DECISION_STATE[decision]
         return {**row, "state": found, "word": word}
-    return {**row, "state": seen["state"], "word": STATE_WORDS[seen["state"]]}
+    return {**row, "state": seen["state"], "word": seen["word"]}
 
 
 def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:

@@ -1,4 +1,4 @@
-"""The answer about bare lands as the screens see it."""
+"""Answers about photos that show no chip from above, as the screens see them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,16 @@ from ui.words import BEFORE_LANDS, STATE_WORDS
 from vision.errors import RecordError
 
 Json = dict[str, Any]
+_NOTHING: Json = {
+    "error": "",
+    "next": [],
+    "cautions": [],
+    "marks": [],
+    "outline_px": None,
+    "pin1_known": False,
+    "lead_count": None,
+    "more_chips": 0,
+}
 RETAKE_LANDS = (
     "Photograph the place from straight above, chip off, sharp, the lands a third of "
     "the frame."
@@ -43,6 +53,30 @@ def lands_view(answer: Json) -> Json:
         raise RecordError(message) from error
 
 
+def side_view(answer: Json) -> Json:
+    """Give the answer about a photo from the side: it is kept, not judged.
+
+    Parameters
+    ----------
+    answer : dict
+        A recorded ``dotward.side`` answer.
+
+    Returns
+    -------
+    dict
+        As ``answer_view.photo_view`` gives it; never more than ``unsure``.
+    """
+    reasons = [visible(str(reason)) for reason in answer.get("reasons") or []]
+    return {
+        **_NOTHING,
+        "state": "unsure",
+        "word": "not judged",
+        "headline": "Not judged: look at the joints yourself",
+        "details": reasons,
+        "findings": [_finding(f"Side: {reason}", "unsure") for reason in reasons],
+    }
+
+
 def _view(answer: Json) -> Json:
     state = answer["state"]
     word = STATE_WORDS[state]
@@ -61,7 +95,7 @@ def _view(answer: Json) -> Json:
         if land.get("corners_px")
     ]
     return {
-        "error": "",
+        **_NOTHING,
         "state": state,
         "word": word,
         "headline": f"Lands: {word}",
@@ -70,10 +104,7 @@ def _view(answer: Json) -> Json:
         "cautions": [] if state == "ok" else [BEFORE_LANDS],
         "findings": findings,
         "marks": marks,
-        "outline_px": None,
-        "pin1_known": False,
         "lead_count": len(lands) or None,
-        "more_chips": 0,
     }
 
 

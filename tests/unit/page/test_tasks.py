@@ -92,3 +92,14 @@ def test_a_hostile_file_is_answered_with_a_sentence(job, tmp_path, content, word
     assert words in message
     assert "Traceback" not in message
     assert str(tmp_path) not in message
+
+
+def test_photos_of_other_stages_are_not_taken_for_a_chip_from_above(job, tmp_path):
+    for shade, stage in ((90, "lands"), (140, "side")):
+        Image.new("RGB", (640, 480), (shade, shade, shade)).save(tmp_path / "p.jpg")
+        add_photo(job, tmp_path / "p.jpg", stage=stage, by="T")
+    TASKS["check"]({"folder": str(job)}, lambda *_: None)
+    lands, side = (noted.event.answer for noted in load_job(job).answers)
+    assert (lands["format"], lands["state"]) == ("dotward.lands/1", "unsure")
+    assert "photo of the chip before lifting" in lands["reasons"][0]
+    assert (side["format"], side["state"]) == ("dotward.side/1", "unsure")
