@@ -17,9 +17,9 @@ from vision.results import Finding, NotFound
 from vision.scale import (
     Scale,
     choose_scale,
+    scale_as_given,
     scale_from_outline,
     scale_from_ruler,
-    scale_from_step,
     scale_from_tag,
 )
 from vision.tables import variants_of
@@ -38,6 +38,8 @@ CHIP_MM = 5.0
 """A chip of unknown size, for the first look only."""
 OUTLINE_SD_FRAC = 0.014
 """Of a side: four corners of 2 % of it, two a side."""
+UNNAMED_SD_FRAC = 0.02
+"""Of a scale by the body of a chip whose size is not named."""
 NEARNESS, NEARNESS_SD = 0.008, 0.005
 """The outline stands 0.8 mm above the board, the camera 60 to 200 mm."""
 
@@ -100,7 +102,7 @@ def scale_of(
     if package.px_per_mm is not None:
         if leads and leads.pitch is not None:
             longer, sd_frac = leads.pitch
-            found.append(scale_from_step(package.px_per_mm * longer, sd_frac=sd_frac))
+            found.append(scale_as_given(package.px_per_mm * longer, sd_frac=sd_frac))
         outline = _by_outline(package)
         if outline is not None:
             found.append(outline)
@@ -142,8 +144,12 @@ def _by_outline(package: Package) -> Scale | None:
     """Scale by the body's sides against the table of its size."""
     named = (v for v in variants_of(package.family) if v.name == package.variant)
     variant = next(named, None)
-    if variant is None or package.px_per_mm is None:
+    if package.px_per_mm is None:
         return None
+    if variant is None:
+        return scale_as_given(
+            package.px_per_mm, sd_frac=UNNAMED_SD_FRAC, source="outline"
+        )
     quad = order_ccw(package.outline_px)
     length = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
     sides = sorted([float(length[0] + length[2]) / 2, float(length[1] + length[3]) / 2])

@@ -117,22 +117,27 @@ def scale_from_pitch(
     )
 
 
-def scale_from_step(px_per_mm: float, *, sd_frac: float) -> Scale:
-    """Weigh a scale that came from the step of all feet of a chip.
+def scale_as_given(
+    px_per_mm: float, *, sd_frac: float, source: Source = "pitch"
+) -> Scale:
+    """Weigh a scale that was found as a whole, such as by the step of all feet.
 
     Parameters
     ----------
     px_per_mm : float
-        Scale by the pitch, at the height of the feet.
+        On the board plane, at the chip.
     sd_frac : float
-        Relative standard uncertainty, true position of the leads included.
+        Relative standard uncertainty, tolerances of the package included.
+    source : str
+        Where it came from.
 
     Returns
     -------
     Scale
     """
-    part = Contribution(name="lead places", u=sd_frac, unit="1", kind="A")
-    return _scale("pitch", px_per_mm, part)
+    name = "lead places" if source == "pitch" else "as found"
+    part = Contribution(name=name, u=sd_frac, unit="1", kind="A")
+    return _scale(source, px_per_mm, part)
 
 
 def scale_from_outline(
