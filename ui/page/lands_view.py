@@ -20,6 +20,10 @@ _NOTHING: Json = {
     "lead_count": None,
     "more_chips": 0,
 }
+NOT_PINS = (
+    "L1, L2 and so on only name the lands, counted from one end: they do not say where "
+    "pin 1 goes."
+)
 RETAKE_LANDS = (
     "Photograph the place from straight above, chip off, sharp, the lands a third of "
     "the frame."
@@ -89,7 +93,7 @@ def _view(answer: Json) -> Json:
             "kind": "land",
             "points": _points(land["corners_px"]),
             "state": land["state"],
-            "text": str(int(land["number"])),
+            "text": f"L{int(land['number'])}",
         }
         for land in lands
         if land.get("corners_px")
@@ -100,7 +104,7 @@ def _view(answer: Json) -> Json:
         "word": word,
         "headline": f"Lands: {word}",
         "details": reasons,
-        "next": [] if lands else [RETAKE_LANDS],
+        "next": [NOT_PINS] if lands else [RETAKE_LANDS],
         "cautions": [] if state == "ok" else [BEFORE_LANDS],
         "findings": findings,
         "marks": marks,
@@ -110,7 +114,7 @@ def _view(answer: Json) -> Json:
 
 def _of_land(land: Json) -> Json:
     said = [STATE_WORDS[land["state"]], *(str(text) for text in land["findings"])]
-    row = _finding(f"Land {land['number']}: {'; '.join(said)}", land["state"])
+    row = _finding(f"Land L{land['number']}: {'; '.join(said)}", land["state"])
     if not land.get("corners_px"):
         return row
     points = _points(land["corners_px"])

@@ -37,12 +37,13 @@ def test_each_land_that_is_not_right_is_a_finding_with_its_place():
     assert view["headline"] == "Lands: fault"
     assert [row["text"] for row in view["findings"]] == [
         "Lands: land 2 is torn off",
-        "Land 2: fault; <b>torn</b>[U+202E]",
-        "Land 3: cannot tell; glare",
+        "Land L2: fault; <b>torn</b>[U+202E]",
+        "Land L3: cannot tell; glare",
     ]
     assert view["findings"][1]["at"] == [35.0, 10.0]
-    assert [mark["text"] for mark in view["marks"]] == ["1", "2"]
+    assert [mark["text"] for mark in view["marks"]] == ["L1", "L2"]
     assert view["cautions"]
+    assert "do not say where pin 1 goes" in view["next"][0]
 
 
 def test_lands_that_were_not_found_ask_for_another_photo():

@@ -133,6 +133,7 @@ export class Picture {
   renderHand() {
     const { photo, sealed, stage } = this.bench;
     this.hand.hidden = sealed || this.showsPair || stage.stage === "side" || stage.stage === "lands";
+    this.pinsRow.hidden = stage.stage === "side" || stage.stage === "lands";
     this.start.hidden = Boolean(this.edit);
     this.tools.hidden = !this.edit;
     if (this.edit) {
