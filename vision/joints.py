@@ -44,7 +44,7 @@ AS_BEFORE = 0.1
 """A share of belief that may be missing for a lead to look as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
-LOW_ANGLE = "a low-angle photo along that row would settle it"
+LOW_ANGLE = "look along that row from a low angle, under magnification"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -106,10 +106,10 @@ def test_a_sure_fault_of_a_lead_is_a_fault(name):
     assert seen.joints_check.reasons[0].startswith("lead 3:")
 
 
-def test_a_doubtful_lead_asks_for_a_low_angle_photo():
+def test_a_doubtful_lead_asks_for_a_look_from_a_low_angle():
     seen = judge(beliefs(leads={7: share("lifted", 0.6)}), ALONE)
     assert seen.joints_check.state == "unsure"
-    assert "low-angle photo" in seen.joints_check.reasons[0]
+    assert "low angle" in seen.joints_check.reasons[0]
 
 
 def test_a_lead_that_looked_just_as_odd_before_is_in_no_doubt():
