@@ -54,11 +54,11 @@ def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
     """
     found: list[tuple[float, FloatArray]] = []
     is_small = max(photo.width_px, photo.height_px) < LEVELS_PX[0]
-    fine = _shrunk(photo.pixels, LEVELS_PX[1])
+    fine = shrunk(photo.pixels, LEVELS_PX[1])
     for level_px in LEVELS_PX:
         if level_px == LEVELS_PX[1] and (is_small or _is_close_up(found, photo)):
             continue
-        small = _shrunk(fine, level_px)
+        small = shrunk(fine, level_px)
         for score, corners in _look(small, photo):
             long_frac = _long_px(corners) / max(photo.width_px, photo.height_px)
             if level_px == LEVELS_PX[0] or long_frac <= LARGE_FRAC:
@@ -86,7 +86,7 @@ def _long_px(corners: FloatArray) -> float:
     return float(np.linalg.norm(np.diff(corners, axis=0), axis=1).max())
 
 
-def _shrunk(pixels: npt.NDArray[np.uint8], level_px: int) -> npt.NDArray[np.uint8]:
+def shrunk(pixels: npt.NDArray[np.uint8], level_px: int) -> npt.NDArray[np.uint8]:
     """Bring the longer side to a level; enlarge by half at the most."""
     scale = min(level_px / max(pixels.shape[:2]), 1.5)
     rows, cols = pixels.shape[:2]
