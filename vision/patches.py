@@ -89,8 +89,13 @@ def cut(photo: Photo, centre: npt.ArrayLike, reach_px: float, scale: float) -> P
     ).astype(int)
     if (high - low < 16).any():
         return Patch(gray=np.zeros((0, 0), np.uint8), to_photo=np.eye(3))
+    halvings = max(0, int(np.floor(np.log2(1 / scale)))) if scale < 1 else 0
+    high = low + (high - low) // 2**halvings * 2**halvings
     part = photo.pixels[low[1] : high[1], low[0] : high[0]]
     size = np.maximum(8, np.round((high - low) * scale)).astype(int)
+    for _ in range(halvings):  # by whole halves, many times faster than in one step
+        half = (part.shape[1] // 2, part.shape[0] // 2)
+        part = np.asarray(cv2.resize(part, half, interpolation=cv2.INTER_AREA))
     method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
     small = cv2.resize(part, (int(size[0]), int(size[1])), interpolation=method)
     step = (high - low) / size
