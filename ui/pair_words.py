@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ui.joint_words import bridge_words
 from ui.words import (
     BEFORE_REWORK,
     DO_NOT_POWER,
@@ -16,7 +17,6 @@ from ui.words import (
     STATE_WORDS,
     Answer,
     because,
-    bridge_words,
     percent,
 )
 from vision.results import NotFound

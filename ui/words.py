@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ui.joint_words import bridge_words, joint_groups, leads_words
 from vision.errors import VisionError
-from vision.results import BY_HAND, SURE_BRIDGE
+from vision.results import BY_HAND
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from vision.results import (
-        Bridge,
         Finding,
         Package,
         PhotoReport,
@@ -118,14 +118,18 @@ def look_state(report: PhotoReport) -> State:
     -------
     str
         ``ok`` only when the photo is good enough, a chip was found and its pin 1 is
-        known, and nothing judged is against it.
+        known, and nothing judged is against it.  Joints count where any of them
+        could be judged: that those of a leadless part cannot is said, not counted.
     """
     if any(package.bridges for package in report.packages):
         return "fault"
     if not report.packages:
         return "unsure"
     main = report.packages[0]
-    states = [main.pin1.state, *(joint.state for joint in main.joints)]
+    joints = [joint.state for joint in main.joints]
+    if len(joints) == len(main.leads) and set(joints) == {"unsure"}:
+        joints = []
+    states = [main.pin1.state, *joints]
     if "fault" in states:
         return "fault"
     good_photo = report.quality.state == "ok"
@@ -347,26 +351,11 @@ def _fault_lines(package: Package) -> tuple[str, ...]:
         for bridge in package.bridges
     )
     joints = (
-        f"Lead {joint.lead}: {STATE_WORDS[joint.state]}{because(joint.findings)}"
-        for joint in package.joints
-        if joint.state != "ok"
+        f"{leads_words([joint.lead for joint in group]).capitalize()}: "
+        f"{STATE_WORDS[group[0].state]}{because(group[0].findings)}"
+        for group in joint_groups(package.joints)
     )
     return (*bridges, *joints)
-
-
-def bridge_words(bridge: Bridge) -> str:
-    """Name a solder bridge by its leads.
-
-    Parameters
-    ----------
-    bridge : Bridge
-
-    Returns
-    -------
-    str
-    """
-    kind = "solder bridge" if bridge.confidence >= SURE_BRIDGE else "perhaps solder"
-    return f"{kind} between leads {bridge.between[0]} and {bridge.between[1]}"
 
 
 def _others(packages: Sequence[Package]) -> tuple[str, ...]:

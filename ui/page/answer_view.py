@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ui.joint_words import bridge_words, joint_groups, leads_words
 from ui.page.lands_view import lands_view, side_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
 from ui.pair_words import (
@@ -23,14 +24,13 @@ from ui.read_contract import read_pair_report, read_photo_report
 from ui.words import (
     STATE_WORDS,
     because,
-    bridge_words,
     look_answer,
     look_state,
     percent,
     pin1_words,
 )
 from vision.errors import RecordError
-from vision.results import Registration
+from vision.results import SURE_BRIDGE, Registration
 
 if TYPE_CHECKING:
     from ui.words import Answer
@@ -193,7 +193,7 @@ def _lead_findings(
     found = [
         _finding(
             f"{bridge_words(b).capitalize()}, sure to {percent(b.confidence)}",
-            "fault",
+            "fault" if b.confidence >= SURE_BRIDGE else "unsure",
             b.at_px,
             near_px,
         )
@@ -201,13 +201,13 @@ def _lead_findings(
     ]
     found += [
         _finding(
-            f"Lead {j.lead}: {STATE_WORDS[j.state]}{because(j.findings)}",
-            j.state,
-            toes.get(j.lead),
+            f"{leads_words([j.lead for j in group]).capitalize()}: "
+            f"{STATE_WORDS[group[0].state]}{because(group[0].findings)}",
+            group[0].state,
+            toes.get(group[0].lead),
             near_px,
         )
-        for j in joints
-        if j.state != "ok"
+        for group in joint_groups(joints)
     ]
     return found
 
