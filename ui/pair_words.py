@@ -228,7 +228,12 @@ def pair_faults(report: PairReport) -> tuple[str, ...]:
     over = [row.lead for row in report.overhang if row.state == "fault"]
     if over:
         faults.append(f"{_leads(over)} off the land")
-    bad = [joint.lead for joint in report.joints if joint.state == "fault"]
+    bridged = {lead for bridge in report.bridges for lead in bridge.between}
+    bad = [
+        joint.lead
+        for joint in report.joints
+        if joint.state == "fault" and joint.lead not in bridged
+    ]
     if bad:
         faults.append(f"{_leads(bad)} badly soldered")
     told = {"orientation", "alignment", "bridges", "overhang", "lands", "joints"}
