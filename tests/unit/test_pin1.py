@@ -8,7 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vision.markings import Marking
-from vision.pin1 import MIN_SHARE, MIN_SHARE_SQUARE, judge_pin1, wants_marking
+from vision.pin1 import (
+    MAX_CONFIDENCE,
+    MIN_CONFIDENCE,
+    MIN_CONFIDENCE_SQUARE,
+    calibrated,
+    judge_pin1,
+    wants_marking,
+)
 from vision.refine import CloseUp
 from vision.tables import variants_of
 
@@ -32,10 +39,12 @@ def close_up(share, marks=()):
 
 @pytest.mark.parametrize("family", ["SOIC", "QFP"])
 def test_answers_only_when_sure(family):
-    need = MIN_SHARE_SQUARE if family == "QFP" else MIN_SHARE
-    corner, sure = judge_pin1(close_up(need + 0.01), family)
+    need = MIN_CONFIDENCE_SQUARE if family == "QFP" else MIN_CONFIDENCE
+    shares = np.arange(0.3, 0.999, 0.002)
+    least = next(s for s in shares if calibrated(s) >= need)
+    corner, sure = judge_pin1(close_up(least), family)
     assert (corner, sure.state) == (2, "ok")
-    _, unsure = judge_pin1(close_up(need - 0.01), family)
+    _, unsure = judge_pin1(close_up(least - 0.002), family)
     assert unsure.state == "unsure"
     assert "raking light" in unsure.reasons[0]
 
@@ -76,10 +85,16 @@ def test_a_marking_that_contradicts_makes_the_answer_unsure():
     assert judged.state == "unsure"
 
 
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_calibration_keeps_the_order_and_never_claims_certainty(one, other):
+    low, high = sorted((one, other))
+    assert calibrated(low) <= calibrated(high) <= MAX_CONFIDENCE
+
+
 @given(share=st.floats(0.26, 0.999), lower_left=st.integers(0, 3))
 def test_nothing_is_answered_below_the_need(share, lower_left):
     _, judged = judge_pin1(close_up(share), "SOIC", marked(lower_left))
-    assert (judged.state == "ok") == (judged.confidence >= MIN_SHARE)
+    assert (judged.state == "ok") == (judged.confidence >= MIN_CONFIDENCE)
 
 
 def test_only_two_row_families_ask_for_the_marking():
