@@ -69,13 +69,18 @@ def build(context: PageContext) -> None:
             interactive=False,
             elem_id="dw-not-opened",
         )
-        # The screen's script follows the link as soon as it is there; a script in the
-        # event itself would need a policy that lets texts run as code.
-        link = gr.Markdown(elem_id="dw-opened")
+        # The screen's script goes to the job whose number appears here; a script in
+        # the event itself would need a policy that lets texts run as code.
+        job = gr.Textbox(
+            label="Opened job",
+            interactive=False,
+            elem_id="dw-opened",
+            elem_classes="dw-off",
+        )
     start.click(
         open_it,
         inputs=[by, part, patient, donor, asked],
-        outputs=[link, told],
+        outputs=[job, told],
         show_progress="hidden",
         api_visibility="private",
     )
@@ -94,7 +99,7 @@ def open_a_job(context: PageContext, **texts: str) -> tuple[str, Any]:
     Returns
     -------
     (str, update)
-        A link to the new job, or an empty text and a sentence for the person.
+        The number of the new job, or an empty text and a sentence for the person.
     """
     typed = {
         name: str(text or "").encode("utf-8", "replace").decode("utf-8").strip()
@@ -115,9 +120,7 @@ def open_a_job(context: PageContext, **texts: str) -> tuple[str, Any]:
         folder = open_job(context.home, opening)
     except VisionError as error:
         return "", gr.update(value=visible(str(error)), visible=True)
-    # A job number is a day and letters of our own: nothing that was typed.
-    link = f"[Go to job {folder.name}](/?job={folder.name})"
-    return link, gr.update(value="", visible=False)
+    return folder.name, gr.update(value="", visible=False)
 
 
 def router(context: PageContext) -> APIRouter:

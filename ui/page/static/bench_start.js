@@ -4,6 +4,9 @@ import { el, stateWord } from "/own/dom.js";
 import { getJson, person } from "/own/net.js";
 import { appeared } from "/own/shell.js";
 
+const JOB_NUMBER = /^\d{8}-[a-z2-7]{6}$/;
+const LONGEST_MS = 5000;
+let waiting = null;
 const STATES = { "no-fault-seen": "ok", stop: "fault" };
 const STEPS = {
   open: "no photo yet", photos: "not judged yet", checked: "judged, not decided",
@@ -28,19 +31,25 @@ function fillPerson() {
   field.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
-// As soon as Gradio has brought the link to the new job, it is followed.
-function followLink() {
-  const column = document.getElementById("dw-new-job");
-  const watch = new MutationObserver(() => {
-    const link = document.querySelector("#dw-opened a[href^='/?job=']");
-    if (!link) return;
-    watch.disconnect();
-    location.assign(link.getAttribute("href"));
-  });
-  watch.observe(column, { childList: true, subtree: true });
+// As soon as Gradio has brought the number of the new job, its screen is opened; but
+// not before Gradio's own stream of answers has ended, or it complains of being cut off.
+function goToOpened(clicked) {
+  const number = document.querySelector("#dw-opened textarea, #dw-opened input")?.value || "";
+  if (!JOB_NUMBER.test(number)) return;
+  const ended = performance.getEntriesByType("resource").some((entry) =>
+    entry.name.includes("/queue/data") && entry.startTime >= clicked);
+  if (!ended && performance.now() - clicked < LONGEST_MS) return;
+  clearInterval(waiting);
+  location.assign(`/?job=${encodeURIComponent(number)}`);
+}
+
+function followOpening() {
   document.getElementById("dw-open").addEventListener("click", () => {
     const field = document.querySelector("#dw-new-by textarea, #dw-new-by input");
     if (field?.value.trim()) person(field.value.trim());
+    clearInterval(waiting);
+    const clicked = performance.now();
+    waiting = setInterval(() => goToOpened(clicked), 60);
   }, { capture: true });
 }
 
@@ -54,5 +63,5 @@ export async function mountStart(host) {
   none.hidden = jobs.length > 0;
   await appeared("dw-open");
   fillPerson();
-  followLink();
+  followOpening();
 }

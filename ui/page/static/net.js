@@ -21,10 +21,13 @@ async function told(response) {
   throw new Refused((body && body.message) || LOST, response.status);
 }
 
+// A request that hangs, as on a phone that slept, must not hold up all that follow.
+const LONGEST_MS = 20_000;
+
 export async function getJson(url) {
   let response;
   try {
-    response = await fetch(url, { cache: "no-store" });
+    response = await fetch(url, { cache: "no-store", signal: AbortSignal.timeout(LONGEST_MS) });
   } catch {
     throw new Refused(LOST, 0);
   }
