@@ -1,0 +1,51 @@
+"""The shift on the board, held against the exact truth of the demo's photos."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ui.demo_truth import BEFORE, read_truth, sample_folder
+from vision.load import load_photo
+from vision.pipeline import compare_looks, look
+
+SAMPLES = sample_folder()
+PAIRS = {pair.after: pair for pair in read_truth(SAMPLES)[1]}
+LEAST_MM = 0.05  # a sixth of what a SOIC may be off
+MOST_U_MM = 0.12
+
+
+@pytest.fixture(scope="module")
+def before():
+    return look(SAMPLES / BEFORE)
+
+
+@pytest.fixture(scope="module")
+def bare_lands():
+    return load_photo(SAMPLES / "donor_lands.jpg")
+
+
+@pytest.mark.parametrize("after", PAIRS)
+def test_the_shift_and_skew_are_those_on_the_board(before, after: str) -> None:
+    known = PAIRS[after]
+    found = compare_looks(before, look(SAMPLES / after)).alignment
+    assert known.dx_mm is not None
+    assert found.dx_mm is not None
+    error = np.hypot(found.dx_mm - known.dx_mm, found.dy_mm - known.dy_mm)
+    assert error <= max(found.u_mm, LEAST_MM)
+    assert found.u_mm < MOST_U_MM
+    assert abs(found.skew_deg - known.skew_deg) <= found.u_deg
+    shift = np.hypot(known.dx_mm, known.dy_mm)
+    assert found.state != ("ok" if shift > 0.3 else "fault")
+
+
+@pytest.mark.parametrize(
+    ("after", "state"), [("after_good.jpg", "ok"), ("after_shifted.jpg", "fault")]
+)
+def test_leads_on_bare_lands(before, bare_lands, after: str, state: str) -> None:
+    report = compare_looks(before, look(Path(SAMPLES) / after), lands_photo=bare_lands)
+    assert report.checks["lands"].state == state
+    assert len(report.overhang) == 8
+    assert {row.state for row in report.overhang} == {state}
