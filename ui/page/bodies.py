@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import json
 import os
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 MAX_JSON_BYTES = 200_000
 MAX_UPLOAD_BYTES = 200_000_000
+LONGEST_PAUSE_S = 60.0
 
 
 class InputError(VisionError):
@@ -163,7 +165,7 @@ async def _write(request: Request, path: Path) -> None:
     size_bytes = 0
     # Written in the event loop: pieces are small, and the disk's cache takes them.
     with path.open("xb") as file:
-        async for chunk in request.stream():
+        async for chunk in _pieces(request):
             size_bytes += len(chunk)
             if size_bytes > MAX_UPLOAD_BYTES:
                 raise PhotoError(_too_large(size_bytes))
@@ -171,6 +173,21 @@ async def _write(request: Request, path: Path) -> None:
     if not size_bytes:
         message = "The file is empty. Choose the photo again."
         raise PhotoError(message)
+
+
+async def _pieces(request: Request) -> AsyncIterator[bytes]:
+    """Give what is sent piece by piece, but do not wait for a phone that sleeps."""
+    try:
+        async with asyncio.timeout(LONGEST_PAUSE_S) as limit:
+            async for chunk in request.stream():
+                limit.reschedule(asyncio.get_running_loop().time() + LONGEST_PAUSE_S)
+                yield chunk
+    except TimeoutError as error:
+        message = (
+            f"Nothing came for {LONGEST_PAUSE_S:.0f} s, so the sending was ended and "
+            "nothing was added. Send the photo again."
+        )
+        raise PhotoError(message) from error
 
 
 def _too_large(size_bytes: int) -> str:
