@@ -1,11 +1,15 @@
 """Measure the network that reads joints, on what it never learned from.
 
-    python -m models.joints.measure photos PHOTOS          # gaps of sound joints
-    python -m models.joints.measure renders RENDERS        # path-traced, half faulty
-    python -m models.joints.measure crops CROPS            # published crops of joints
+    python -m models.joints.measure photos PHOTOS     # gaps of sound joints
+    python -m models.joints.measure renders RENDERS   # path-traced, most with faults
+    python -m models.joints.measure pairs PAIRS       # real photos, painted bridges
+    python -m models.joints.measure crops CROPS       # published crops of joints
 
 PHOTOS holds ``labels.jsonl``; photos learned from are counted apart.  RENDERS is a
-folder of ``models.joints.render`` with a seed of its own.  CROPS holds the folders
+folder of ``models.joints.render`` with a seed of its own.  PAIRS is a folder with
+``truth.jsonl`` and ``NNNN_before.jpg``, ``NNNN_after.jpg``; the truth's outline, each
+corner off by 1.2 % of the body, and its homography stand in for the other steps, and
+pairs turned or moved are left out.  CROPS holds the folders
 ``normal``, ``short``, ``insufficient_solder`` of Ulger, Yuksel, Yilmaz, Gokcen,
 "Solder joint inspection on printed circuit boards: a survey and a data set", IEEE
 Trans. Instrum. Meas. 72 (2023) 2515121; they are measured on and nothing else.
@@ -16,20 +20,29 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 
-from models.joints.gather import LEAST_SPACING_PX, chip_windows, lead_classes
+from models.joints.gather import (
+    LEADLESS,
+    LEAST_SPACING_PX,
+    chip_windows,
+    lead_classes,
+    variant_by_shape,
+)
+from vision.geometry import apply_homography
 from vision.joint_beliefs import CLASSES, believe
 from vision.joints import ALONE, PAIR, SQUARE, judge
+from vision.joints import LEAST_SPACING_PX as NEEDED_PX
 from vision.networks import run
 from vision.strips import COLS, ROWS, gap_windows
 from vision.tables import variants_of
 
 if TYPE_CHECKING:
     from vision.joint_beliefs import GapBelief
+    from vision.joints import JointsSeen
 
 CROP_TURNS = 4
 
@@ -37,10 +50,11 @@ CROP_TURNS = 4
 def main() -> None:
     """Print the figures of one kind of data."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("what", choices=("photos", "renders", "crops"))
+    parser.add_argument("what", choices=("photos", "renders", "pairs", "crops"))
     parser.add_argument("folder", type=Path)
     args = parser.parse_args()
-    {"photos": photos, "renders": renders, "crops": crops}[args.what](args.folder)
+    kinds = {"photos": photos, "renders": renders, "pairs": pairs, "crops": crops}
+    kinds[args.what](args.folder)
 
 
 def photos(folder: Path) -> None:
@@ -141,6 +155,53 @@ def _board(
         leads = [(states[n], t) for n, t in enumerate(truths, 1) if n in states]
         out.append((gaps, leads))
     return out
+
+
+def pairs(folder: Path) -> None:
+    """Count bridges found and false, and what is said of sound pairs."""
+    states = []
+    for line in (folder / "truth.jsonl").read_text().splitlines():
+        truth = json.loads(line)
+        if truth["fault"] in ("none", "bridge"):
+            seen = _pair(folder, truth)
+            states += [(seen, truth)] if seen else []
+    bridged = [(s, t) for s, t in states if t["bridge"]]
+    sound = [s for s, t in states if not t["bridge"]]
+    right = [
+        s for s, t in bridged if any([*b.between] == t["bridge"] for b in s.bridges)
+    ]
+    stopped = [s for s, _ in bridged if s.bridges_check.state == "fault"]
+    passed = [s for s, _ in bridged if s.bridges_check.state == "ok"]
+    print(
+        f"{len(bridged)} bridged pairs: named at the right leads {len(right)}, "
+        f"stopped {len(stopped)}, passed {len(passed)}; {len(sound)} sound pairs:"
+    )
+    for name in ("bridges_check", "joints_check"):
+        found = [getattr(s, name).state for s in sound]
+        counts = {state: found.count(state) for state in ("ok", "unsure", "fault")}
+        print(f"  {name.removesuffix('_check')}: {counts}")
+
+
+def _pair(folder: Path, truth: dict[str, Any]) -> JointsSeen | None:
+    """Judge the joints of one pair; None where the chip has none that can be seen."""
+    rng = np.random.default_rng(int(truth["pair"]))
+    quad = np.asarray(truth["outline_before_px"], float)
+    board = np.array(truth["before_to_after"])
+    variant = variant_by_shape(truth["family"], truth["leads"], quad)
+    if truth["family"] in LEADLESS or variant is None:
+        return None
+    after = apply_homography(board, quad)
+    side = float(np.linalg.norm(after[0] - after[1]))
+    windows = gap_windows(after + rng.normal(0, 0.012 * side, (4, 2)), variant)
+    if float(np.median([w.spacing_px for w in windows])) < NEEDED_PX:
+        return None
+    before, photo = (
+        cv2.imread(str(folder / f"{truth['pair']}_{name}.jpg"))
+        for name in ("before", "after")
+    )
+    laid = np.linalg.inv(board)
+    beliefs = believe(photo, windows, before=(before, laid))
+    return judge(beliefs, PAIR, usual=believe(before, windows, laid=laid))
 
 
 def crops(folder: Path) -> None:
