@@ -164,12 +164,13 @@ async def incoming_file(request: Request, place: Path) -> AsyncIterator[Path]:
 async def _write(request: Request, path: Path) -> None:
     size_bytes = 0
     # Written in the event loop: pieces are small, and the disk's cache takes them.
-    with path.open("xb") as file:
-        async for chunk in _pieces(request):
-            size_bytes += len(chunk)
-            if size_bytes > MAX_UPLOAD_BYTES:
-                raise PhotoError(_too_large(size_bytes))
-            file.write(chunk)
+    async with contextlib.aclosing(_pieces(request)) as pieces:
+        with path.open("xb") as file:
+            async for chunk in pieces:
+                size_bytes += len(chunk)
+                if size_bytes > MAX_UPLOAD_BYTES:
+                    raise PhotoError(_too_large(size_bytes))
+                file.write(chunk)
     if not size_bytes:
         message = "The file is empty. Choose the photo again."
         raise PhotoError(message)
