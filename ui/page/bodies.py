@@ -14,7 +14,7 @@ from ui.record.files import told_as_record_error
 from vision.errors import PhotoError, VisionError
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator
+    from collections.abc import AsyncGenerator, AsyncIterator
 
     from starlette.requests import Request
 
@@ -176,7 +176,7 @@ async def _write(request: Request, path: Path) -> None:
         raise PhotoError(message)
 
 
-async def _pieces(request: Request) -> AsyncIterator[bytes]:
+async def _pieces(request: Request) -> AsyncGenerator[bytes, None]:
     """Give what is sent piece by piece, but do not wait for a phone that sleeps."""
     try:
         async with asyncio.timeout(LONGEST_PAUSE_S) as limit:
