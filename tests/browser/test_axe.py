@@ -35,8 +35,9 @@ def serious(page):
     ]
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize(
+    ("size", "theme"), [(DESK, "light"), (PHONE, "dark")], ids=["desk", "phone"]
+)
 def test_the_bench_has_no_serious_finding(watched, server, turned, size, theme):
     settings = {**size, "color_scheme": theme}
     page = ready(watched.open(server.address, **settings))

@@ -26,6 +26,7 @@ def bench(watched, server, job, *, stage="", who="Ada", **settings):
     return page
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
 def test_from_a_new_job_to_a_sealed_report(watched, server, home, size):
     page = ready(watched.open(server.address, **size))
@@ -199,6 +200,7 @@ def drag(page, handle, dx, dy):
     page.mouse.up()
 
 
+@pytest.mark.slow
 def test_an_outline_is_set_right_undone_and_given_back(watched, server, home):
     job = make_job(home, {"before": "patient_before.jpg"})
     page = bench(watched, server, job)
@@ -270,6 +272,7 @@ def test_sending_can_be_stopped(watched, server, home, tmp_path):
     assert load_job(job).photos == ()
 
 
+@pytest.mark.slow
 def test_work_can_be_stopped_and_taken_up_again(watched, server, home):
     job = make_job(
         home,

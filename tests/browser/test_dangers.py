@@ -198,6 +198,7 @@ socket.socket.connect = connecting
 """
 
 
+@pytest.mark.slow
 def test_the_page_reaches_out_to_nobody_whatever_the_environment_says(
     tmp_path, monkeypatch, watched
 ):

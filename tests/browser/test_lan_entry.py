@@ -30,6 +30,7 @@ def token(lan):
     )
 
 
+@pytest.mark.slow
 def test_a_phone_scans_the_code_and_sends_a_photo(watched, lan, token):
     job = make_job(lan.home, {}, is_judged=False)
     page = watched.open(f"{lan.address}/enter#{token}", **SECURE)
@@ -107,6 +108,7 @@ def test_plain_http_gets_nothing(lan):
     assert not got.startswith(b"HTTP/1.1 2")
 
 
+@pytest.mark.slow
 def test_a_restart_ends_every_session_and_makes_a_new_token(watched, lan, token):
     watched.allowed += ["401", "net::ERR", "Failed to load"]
     page = watched.open(f"{lan.address}/enter#{token}", **SECURE)

@@ -19,6 +19,7 @@ def own_server(tmp_path_factory):
         yield server
 
 
+@pytest.mark.slow
 def test_a_job_goes_on_after_the_server_was_killed_at_work(watched, own_server):
     watched.allowed += ["net::ERR", "Failed to load"]
     job = make_job(own_server.home, {}, is_judged=False)
