@@ -189,9 +189,9 @@ def _parallax_said(
     state: State, plane: PlaneShift, witnesses: Sequence[Witness]
 ) -> tuple[str, ...]:
     """Say how large the parallax may be where it limits the answer."""
-    if state == "ok" or plane.lean_sd_mm < plane.fit_sd_mm:
+    if state != "unsure" or plane.lean_sd_mm < plane.fit_sd_mm:
         return ()
-    names = " and ".join(w.seen.name for w in witnesses)
+    names = ", ".join(w.seen.name for w in witnesses)
     return (
         f"read from the {names}, above the board: if the two photos were tilted "
         f"differently, this is off by up to {2 * plane.lean_sd_mm:.2f} mm. Take both "
