@@ -21,6 +21,7 @@ from ui.page.steps import (
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record import photo_path
+from ui.record.checking import corrections_of, unanswered
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -102,7 +103,7 @@ def job_view(state: JobState, cache: Path) -> Json:
             {"title": c.title, "text": c.text, "source": c.source}
             for c in cautions_now(state)
         ],
-        "unjudged": _count_unjudged(state),
+        "unjudged": len(unanswered(state)),
     }
 
 
@@ -259,12 +260,8 @@ def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:
         "sha256": event.sha256,
         "picture": picture_json(state, cache, photo_key(event.sha256), event.stage),
         "answer": None if answer is None else photo_view(answer.event.answer),
-        "corrections": [_correction(c) for c in _corrections(state, noted.seq)],
+        "corrections": [_correction(c) for c in corrections_of(state, noted.seq)],
     }
-
-
-def _corrections(state: JobState, photo: int) -> list[Noted[Corrected]]:
-    return [noted for noted in state.corrections if noted.event.photo == photo]
 
 
 def _correction(noted: Noted[Corrected]) -> Json:
@@ -331,11 +328,3 @@ def _pair(
         "pictures": pictures if is_ready else None,
         "answer": pair_view(answer.event.answer),
     }
-
-
-def _count_unjudged(state: JobState) -> int:
-    """Count the photos and pairs that wait for an answer of the tool."""
-    # The rule which of them do is the record's.
-    from ui.record.checking import unanswered  # noqa: PLC0415
-
-    return len(unanswered(state))
