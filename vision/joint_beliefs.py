@@ -35,7 +35,10 @@ CLASSES = ("sound", "lifted", "bent", "little", "much")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapBelief:
-    """What the network believes of one window."""
+    """What the network believes of one window.
+
+    ``is_changed`` says that something is new in the gap since the photo before.
+    """
 
     window: GapWindow
     bridged: float
@@ -43,6 +46,7 @@ class GapBelief:
     left: tuple[float, ...]
     right: tuple[float, ...]
     at_px: tuple[float, float]
+    is_changed: bool = False
 
 
 def believe(

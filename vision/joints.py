@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.gap_change import changed_gaps
 from vision.joint_beliefs import CLASSES, believe
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
-from vision.strips import gap_windows, variant_of
+from vision.strips import cut_windows, gap_windows, variant_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from vision.joint_beliefs import GapBelief
     from vision.results import Package
+    from vision.strips import GapWindow
 
     ByteImage = npt.NDArray[np.uint8]
     FloatArray = npt.NDArray[np.float64]
@@ -141,9 +143,46 @@ def read_joints(
             f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
             "solder. Move the camera closer",
         )
+    return read_windows(pixels, windows, before=before)
+
+
+def read_windows(
+    pixels: ByteImage,
+    windows: Sequence[GapWindow],
+    *,
+    before: tuple[ByteImage, FloatArray] | None = None,
+) -> JointsSeen:
+    """Judge windows that were placed already.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The photo in which they were placed.
+    windows : sequence of GapWindow
+        From ``strips.gap_windows``.
+    before : tuple of (ndarray, ndarray of shape (3, 3)), optional
+        As for ``read_joints``.
+
+    Returns
+    -------
+    JointsSeen
+        By the limits of one photo, or of a pair.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
+    """
     beliefs = believe(pixels, windows, before=before)
     if before is None:
         return judge(beliefs, ALONE)
+    is_new = changed_gaps(
+        cut_windows(pixels, windows),
+        cut_windows(before[0], windows, photo_to_pixels=before[1]),
+    )
+    beliefs = tuple(
+        replace(b, is_changed=bool(n)) for b, n in zip(beliefs, is_new, strict=True)
+    )
     return judge(beliefs, PAIR, usual=believe(before[0], windows, laid=before[1]))
 
 
@@ -175,6 +214,7 @@ def judge(
         for b in gaps
         if b.square >= SQUARE and cuts.bridge_doubt <= b.bridged < cuts.bridge_fault
     ]
+    changed = [b for b in gaps if b.is_changed and b not in faults and b not in doubts]
     bridges = tuple(
         Bridge(
             between=(b.window.first, int(b.window.second or 0)),
@@ -199,7 +239,7 @@ def judge(
         joints=joints,
         bridges=bridges,
         joints_check=_sum_joints(joints),
-        bridges_check=_sum_gaps(faults, doubts, lost, len(gaps)),
+        bridges_check=_sum_gaps(faults, (doubts, changed, lost), len(gaps)),
     )
 
 
@@ -292,21 +332,27 @@ def _sum_joints(joints: Sequence[Joint]) -> Finding:
 
 def _sum_gaps(
     faults: Sequence[GapBelief],
-    doubts: Sequence[GapBelief],
-    lost: Sequence[GapBelief],
+    unsure: tuple[Sequence[GapBelief], Sequence[GapBelief], Sequence[GapBelief]],
     count: int,
 ) -> Finding:
+    """Sum up the gaps: bridged; doubtful, changed and not made out; all of them."""
+    doubts, changed, lost = unsure
     if faults:
         reasons = tuple(
             f"solder joins leads {_between(b)}, sure to {100 * b.bridged:.0f} %"
             for b in faults
         )
         return Finding(state="fault", reasons=reasons)
-    if doubts or lost:
+    if any(unsure):
         reasons = tuple(
             f"between leads {_between(b)} there may be solder ({100 * b.bridged:.0f} %"
             "); look at the gap, or take a sharper photo without glare"
             for b in doubts
+        )
+        reasons += tuple(
+            f"between leads {_between(b)} something is new since the photo before; "
+            "look at the gap"
+            for b in changed
         )
         reasons += tuple(f"the gap {_between(b)} was not made out" for b in lost)
         return Finding(state="unsure", reasons=reasons)

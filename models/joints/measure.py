@@ -34,7 +34,7 @@ from models.joints.gather import (
 )
 from vision.geometry import apply_homography
 from vision.joint_beliefs import CLASSES, believe
-from vision.joints import ALONE, PAIR, SQUARE, judge
+from vision.joints import ALONE, PAIR, SQUARE, judge, read_windows
 from vision.joints import LEAST_SPACING_PX as NEEDED_PX
 from vision.networks import run
 from vision.strips import COLS, ROWS, gap_windows
@@ -200,8 +200,7 @@ def _pair(folder: Path, truth: dict[str, Any]) -> JointsSeen | None:
         for name in ("before", "after")
     )
     laid = np.linalg.inv(board)
-    beliefs = believe(photo, windows, before=(before, laid))
-    return judge(beliefs, PAIR, usual=believe(before, windows, laid=laid))
+    return read_windows(photo, windows, before=(before, laid))
 
 
 def crops(folder: Path) -> None:

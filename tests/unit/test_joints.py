@@ -92,6 +92,16 @@ def test_beside_the_photo_before_a_doubtful_gap_is_named_but_stops_nothing():
     assert all(j.state == "ok" for j in seen.joints)
 
 
+def test_something_new_in_a_gap_is_looked_at_even_if_the_network_sees_no_bridge():
+    changed = tuple(
+        replace(b, is_changed=b.window.first == 6) for b in beliefs(bridged={2: 0.01})
+    )
+    seen = judge(changed, PAIR)
+    assert seen.bridges_check.state == "unsure"
+    assert "6 and 7 something is new" in seen.bridges_check.reasons[0]
+    assert seen.bridges == ()
+
+
 def test_a_gap_that_was_not_made_out_is_never_ok():
     seen = judge(beliefs(bridged={5: 0.99}, square={5: 0.02, 6: 0.02}), ALONE)
     assert seen.bridges_check.state == "unsure"
