@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import PHONE, SAMPLES, make_job, ready, serving
+from tests.browser.test_axe import serious
 from ui.page.lan import MAX_WRONG
 
 SECURE = {**PHONE, "ignore_https_errors": True}
@@ -70,6 +71,13 @@ def test_without_the_token_there_is_only_the_entry(watched, lan):
     page.get_by_label("Code").fill("abcd-efgh-jkmn-pqrs")
     page.get_by_role("button", name="Enter").click()
     expect(page.get_by_role("alert")).to_contain_text("wrong")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_entry_has_no_serious_finding(watched, lan, theme):
+    page = watched.open(f"{lan.address}/enter", color_scheme=theme, **SECURE)
+    expect(page.get_by_label("Code")).to_be_visible()
+    assert serious(page) == []
 
 
 def test_typing_the_token_opens_too(watched, lan, token):

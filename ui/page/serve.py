@@ -81,7 +81,7 @@ def serve(home: Path, place: Place, tell: Callable[[str], None]) -> None:
             app = build_app(context, hosts=hosts, door=door)
             config = uvicorn.Config(
                 app,
-                log_level="error",
+                log_level="critical",  # errors are logged by the application
                 access_log=False,
                 proxy_headers=False,
                 server_header=False,
