@@ -181,6 +181,36 @@ def test_a_page_is_never_trapped_by_the_picture(watched, server, looked):
     expect(pane).to_have_css("touch-action", "none")
 
 
+def test_two_fingers_zoom_and_one_moves(watched, server, looked):
+    page = bench(watched, server, looked, **PHONE)
+    expect(page.locator(".pane-layer image").first).to_be_attached()
+    pane = page.locator(".pane-picture")
+    pane.scroll_into_view_if_needed()
+    box = pane.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    session = page.context.new_cdp_session(page)
+
+    def touch(kind, *places):
+        points = [{"x": px, "y": py, "id": n} for n, (px, py) in enumerate(places)]
+        session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    whole = view_of(page)
+    touch("touchStart", (x - 30, y), (x + 30, y))
+    for reach in (40, 60, 80, 90):
+        touch("touchMove", (x - reach, y), (x + reach, y))
+    touch("touchEnd")
+    zoomed = view_of(page)
+    assert zoomed[2] == pytest.approx(3 * whole[2], rel=0.1)
+    touch("touchStart", (x, y))
+    for step in (10, 25, 40):
+        touch("touchMove", (x + step, y + step))
+    touch("touchEnd")
+    moved = view_of(page)
+    assert moved[2] == pytest.approx(zoomed[2])
+    assert moved[0] - zoomed[0] == pytest.approx(40, abs=12)
+    assert moved[1] - zoomed[1] == pytest.approx(40, abs=12)
+
+
 def test_pin_names_stand_on_the_picture(watched, server, looked):
     page = bench(watched, server, looked)
     texts = page.locator(".pane-picture .mark-text")
