@@ -25,9 +25,9 @@ INNER, OUTER = -0.92, 0.25
 """From the body's edge (-1) to beyond the toes (0), in reaches."""
 SMOOTH_PX, SLACK_PX = 1.5, 7
 """Blur, and the square in which the brightest of before may lie: the registration."""
-LEAST_RISE, TIMES_OTHERS, FLOOR = 0.35, 6.0, 0.03
+LEAST_RISE, TIMES_OTHERS, FLOOR = 0.25, 8.0, 0.03
 """Rise, as a share of the row's contrast, and how many times that of the other gaps.
-Called changed: none of 116 sound pairs made of real photos, 6 % of 132 rendered photos
+Called changed: none of 116 sound pairs made of real photos, 3 % of 132 rendered photos
 in quite another light than the one before."""
 FEWEST_GAPS = 4
 
