@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.by_hand import ByHand, apply_by_hand
+from vision.changed import turned_packages
 from vision.compare import compare_packages
 from vision.decide import complete, decide
 from vision.find_packages import find_packages
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from vision.photo_scale import Ruler
-    from vision.results import Photo, Point
+    from vision.results import Photo, Point, Registration
 
 NOT_FOUND = (
     "packages: none found; one needed. Take the photo closer, with the whole chip and "
@@ -170,16 +171,7 @@ def compare_looks(
     """
     tell = on_progress or (lambda _: None)
     tell("register")
-    meant = (
-        before.packages[0]
-        if is_chosen
-        else choose_meant(before.photo, before.packages, at_px)
-    )
-    matched = (
-        match_packages(before.photo, [meant], after.photo, after.packages)
-        if isinstance(meant, Package)
-        else meant
-    )
+    matched = _match(before, after, is_chosen=is_chosen, at_px=at_px)
     if isinstance(matched, NotFound):
         return _unmatched(before, after, matched)
     before_package, after_package, registration = matched
@@ -240,6 +232,38 @@ def compare_looks(
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
     )
+
+
+def _match(
+    before: PhotoReport,
+    after: PhotoReport,
+    *,
+    is_chosen: bool,
+    at_px: Point | None,
+) -> tuple[Package, Package, Registration] | NotFound:
+    """Find the package meant in both photos, and how the boards lie over each other."""
+
+    def match(package: Package) -> tuple[Package, Package, Registration] | NotFound:
+        return match_packages(before.photo, [package], after.photo, after.packages)
+
+    if is_chosen:
+        return match(before.packages[0])
+    meant = choose_meant(before.photo, before.packages, at_px)
+    if at_px is not None or not before.packages:
+        return match(meant) if isinstance(meant, Package) else meant
+    start = meant if isinstance(meant, Package) else before.packages[0]
+    matched = match(start)
+    if isinstance(matched, NotFound):
+        return matched if isinstance(meant, Package) else meant
+    others = [p for p in before.packages if p is not start]
+    if isinstance(meant, NotFound):
+        others.insert(0, start)
+    turned = turned_packages(
+        before.photo, others, after.photo, after.packages, matched[2]
+    )
+    if len(turned) == 1:
+        return match(turned[0])
+    return matched if isinstance(meant, Package) else meant
 
 
 def _pitch_px(package: Package) -> float | None:

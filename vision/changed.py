@@ -1,0 +1,79 @@
+"""Finds packages beside the one meant that sit another way round than before."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.chipview import likenesses, view_chip
+from vision.geometry import apply_homography, is_sane_quad
+from vision.orientation import allowed_turns, judge_turn
+from vision.overlap import quad_iou_frac
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from vision.results import Package, Photo, Registration
+
+MIN_IOU_FRAC = 0.5
+"""The outlines laid over one another; the neighbours of a chip do not move."""
+MIN_SIDE_PX = 40.0
+"""Shorter bodies show too little of their marking to be told apart by looks."""
+MIN_CONFIDENCE = 0.999
+
+
+def turned_packages(
+    before_photo: Photo,
+    before_packages: Sequence[Package],
+    after_photo: Photo,
+    after_packages: Sequence[Package],
+    registration: Registration,
+) -> tuple[Package, ...]:
+    """Find the packages that are turned on their board.
+
+    Parameters
+    ----------
+    before_photo : Photo
+        Upright photo.
+    before_packages : sequence of Package
+        Those to look at, found in it.
+    after_photo : Photo
+        Upright photo.
+    after_packages : sequence of Package
+        Every package found in it.
+    registration : Registration
+        The board, before to after.
+
+    Returns
+    -------
+    tuple of Package
+        Those of ``before_packages`` that are, in their order.
+
+    Notes
+    -----
+    One package is worked on in a job.  Where nobody pointed at it, the one that
+    changed is the one that was meant, whatever lies in the middle of the photo.
+    """
+    board = np.asarray(registration.before_to_after)
+    turned = []
+    for before in before_packages:
+        there = apply_homography(board, np.array(before.outline_px))
+        if not is_sane_quad(there) or _least_side_px(before) < MIN_SIDE_PX:
+            continue
+        after = max(after_packages, key=lambda p: quad_iou_frac(there, p.outline_px))
+        if quad_iou_frac(there, after.outline_px) < MIN_IOU_FRAC:
+            continue
+        view = view_chip(
+            before_photo, before.outline_px, after_photo, after.outline_px, registration
+        )
+        seen = likenesses(view, allowed_turns(before, view))
+        turn = judge_turn(before, after, registration, seen)
+        if turn.state == "fault" and turn.confidence >= MIN_CONFIDENCE:
+            turned.append(before)
+    return tuple(turned)
+
+
+def _least_side_px(package: Package) -> float:
+    outline = np.array(package.outline_px)
+    return float(np.linalg.norm(outline - np.roll(outline, -1, axis=0), axis=1).min())
