@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from vision.results import Bridge, Joint, Package, PairReport, PhotoReport, State
 
 Json = dict[str, Any]
-_STORED_NAME = re.compile(r"^[0-9a-f]{64}\.\w+: ", flags=re.ASCII)
+_STORED_NAME = re.compile(r"([0-9a-f]{64})\.\w+: ", flags=re.ASCII)
 NO_PLACE = ("quality",)
 """Checks that are about the whole photo."""
 
@@ -94,7 +94,8 @@ def pair_view(answer: Json) -> Json:
     try:
         report = read_pair_report(answer)
     except RecordError as error:
-        return _unusable(str(error))
+        view = _unusable(str(error), _names_of_pair(answer))
+        return {**view, "headline": "The two photos cannot be compared"}
     view = _words(pair_answer(report))
     view |= {
         "word": STATE_WORDS[view["state"]],
@@ -106,12 +107,28 @@ def pair_view(answer: Json) -> Json:
     return view
 
 
-def _unusable(sentence: str) -> Json:
+def _names_of_pair(answer: Json) -> dict[str, str]:
+    """Give the words for the photos of a pair by their hash."""
+    words = {"before": "Photo before lifting", "after": "Photo after reflow"}
+    found = {}
+    for side, name in words.items():
+        photo = answer.get(side)
+        if isinstance(photo, dict):
+            found[str(photo.get("sha256"))] = name
+    return found
+
+
+def _unusable(sentence: str, names: dict[str, str] | None = None) -> Json:
+    """Give the view of no answer; the name in the store says nothing to a person."""
+    stored = _STORED_NAME.match(sentence)
+    if stored:
+        name = (names or {}).get(stored[1], "This photo")
+        sentence = f"{name}: {sentence[stored.end() :]}"
     return {
-        "error": visible(_STORED_NAME.sub("This photo: ", sentence)),
+        "error": visible(sentence),
         "state": "fault",
         "word": "cannot be used",
-        "headline": "This photo cannot be judged.",
+        "headline": "This photo cannot be used",
         "details": [],
         "next": [],
         "cautions": [],

@@ -16,7 +16,12 @@ from tests.unit.ui.reports import (
     turned,
     unsure,
 )
-from ui.contract import error_json, pair_report_json, photo_report_json
+from ui.contract import (
+    error_json,
+    pair_error_json,
+    pair_report_json,
+    photo_report_json,
+)
 from ui.page.answer_view import pair_view, photo_view
 from ui.page.marks import moved_package, package_marks, point_back
 from vision.errors import PhotoError
@@ -150,3 +155,11 @@ def test_the_name_in_the_store_is_not_shown():
         error_json("x", PhotoError(f"{'a' * 64}.jpg: too dark; light it."))
     )
     assert view["error"] == "This photo: too dark; light it."
+
+
+def test_of_a_pair_the_photo_that_failed_is_named():
+    line = pair_error_json("x", "y", PhotoError(f"{'b' * 64}.jpg: too dark; light it."))
+    line["before"]["sha256"], line["after"]["sha256"] = "a" * 64, "b" * 64
+    view = pair_view(line)
+    assert view["error"] == "Photo after reflow: too dark; light it."
+    assert view["headline"] == "The two photos cannot be compared"

@@ -75,7 +75,7 @@ export class Answer {
     // Only a comparison can say that a chip sits right: a look alone is no answer to it.
     const alone = this.bench.stage.stage === "after" && !this.bench.pair && !answer.error;
     const state = alone ? "unsure" : answer.state;
-    const headline = answer.error ? "No answer: this photo cannot be used"
+    const headline = answer.error ? `No answer. ${answer.headline}`
       : alone ? "Not compared with the photo before lifting" : answer.headline;
     this.big.className = `dw-card bench-answer ${state}`;
     this.big.replaceChildren(
