@@ -12,6 +12,7 @@ from vision.lead_patches import frame_leads
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
 from vision.photo_scale import ScaleAids, scale_of
 from vision.results import Alignment, Finding, NotFound, Orientation
+from vision.tables import variant_named
 from vision.witnesses import CLEAR_GAP, gather_witnesses, mm_per_chip_px
 
 if TYPE_CHECKING:
@@ -89,7 +90,7 @@ def compare_packages(
         before = replace(before, px_per_mm=scale[0].px_per_mm)
         witnesses = gather_witnesses(view, before, seen, orientation, leads)
     alignment, budgets = judge_alignment(
-        view, before, registration, witnesses, LIMIT_MM, scale
+        view, before, registration, witnesses, _limit_mm(before), scale
     )
     return Comparison(
         orientation=orientation,
@@ -117,6 +118,12 @@ def compare_packages(
         has_same_leads=_same_leads(leads),
         budgets=budgets if scale[0] is None else (*budgets, scale[0].budget),
     )
+
+
+def _limit_mm(package: Package) -> float:
+    """Give half the width of the package's lands; a SOIC's where it is not known."""
+    variant = variant_named(package.family, package.variant)
+    return LIMIT_MM if variant is None else variant.land.width_mm / 2
 
 
 def _follow_leads(

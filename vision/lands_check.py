@@ -11,7 +11,7 @@ from vision.load import load_photo
 from vision.on_lands import seat_as_before, seat_on_bare_lands
 from vision.register import register
 from vision.results import Finding, NotFound
-from vision.tables import families, variants_of
+from vision.tables import families, variant_named, variants_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -116,9 +116,7 @@ def check_lands(
     LandsCheck
         ``unsure`` where leads or lands could not be measured.
     """
-    variant = next(
-        (v for v in variants_of(before.family) if v.name == before.variant), None
-    )
+    variant = variant_named(before.family, before.variant)
     if variant is None:
         return _cannot("the package's size is not known, so its leads cannot be placed")
     if lands_photo is None:

@@ -22,7 +22,7 @@ from vision.scale import (
     scale_from_ruler,
     scale_from_tag,
 )
-from vision.tables import variants_of
+from vision.tables import variant_named
 from vision.tags import find_tags, scale_at, what_it_shows
 
 if TYPE_CHECKING:
@@ -142,8 +142,7 @@ def shown_otherwise(tags: tuple[Tag, ...], stage: str) -> str:
 
 def _by_outline(package: Package) -> Scale | None:
     """Scale by the body's sides against the table of its size."""
-    named = (v for v in variants_of(package.family) if v.name == package.variant)
-    variant = next(named, None)
+    variant = variant_named(package.family, package.variant)
     if package.px_per_mm is None:
         return None
     if variant is None:

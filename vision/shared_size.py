@@ -9,7 +9,7 @@ import numpy as np
 
 from vision.geometry import apply_homography, order_ccw
 from vision.leads import place_leads
-from vision.tables import variants_of
+from vision.tables import variant_named
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -85,8 +85,7 @@ def _sized(package: Package, variant: Variant | None, like: FloatArray) -> Packa
 
 
 def _variant_of(package: Package) -> Variant | None:
-    named = (v for v in variants_of(package.family) if v.name == package.variant)
-    return next(named, None)
+    return variant_named(package.family, package.variant)
 
 
 def _agree(first: FloatArray, second: FloatArray) -> bool:

@@ -40,6 +40,7 @@ __all__ = [
     "pinouts",
     "rank_variants",
     "read_family",
+    "variant_named",
     "variants_of",
 ]
 
@@ -89,6 +90,29 @@ def variants_of(family: str, lead_count: int | None = None) -> tuple[Variant, ..
     known = families().get(family)
     rows = known.variants if known else ()
     return tuple(v for v in rows if lead_count in (None, v.lead_count))
+
+
+def variant_named(family: str, name: str | None) -> Variant | None:
+    """Give the size of a family by its name.
+
+    Parameters
+    ----------
+    family : str
+        Such as ``SOIC``.
+    name : str or None
+        Name of its row, as a package carries it; None where it is not known.
+
+    Returns
+    -------
+    Variant or None
+        None where there is no such row.
+
+    Raises
+    ------
+    TableError
+        If a table breaks its rules.
+    """
+    return next((v for v in variants_of(family) if v.name == name), None)
 
 
 def rank_variants(

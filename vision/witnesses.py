@@ -15,7 +15,7 @@ import numpy as np
 from vision.chipview import ChipView, Likeness, rim_motion, top_motion
 from vision.plane_shift import SeenShift
 from vision.results import NotFound
-from vision.tables import variants_of
+from vision.tables import variant_named
 
 if TYPE_CHECKING:
     from vision.chipview import Motion
@@ -93,9 +93,9 @@ def package_height_mm(package: Package) -> float:
     float
         Millimetres.
     """
-    for variant in variants_of(package.family):
-        if variant.name == package.variant:
-            return variant.height_mm[1]
+    variant = variant_named(package.family, package.variant)
+    if variant is not None:
+        return variant.height_mm[1]
     quad = np.asarray(package.outline_px)
     sides = np.linalg.norm(quad - np.roll(quad, 1, axis=0), axis=1)
     return HEIGHT_FRAC * float(sides.min()) / (package.px_per_mm or 1.0)

@@ -12,6 +12,7 @@ from vision.compare import Comparison, compare_packages, same_package
 from vision.geometry import apply_homography, roll
 from vision.register import match_packages
 from vision.results import NotFound, Package
+from vision.tables import variants_of
 
 AT = view(100, 0.8, 0.1)
 OTHER = ("NX25V", "4410", "EE7")
@@ -197,3 +198,14 @@ def test_without_registration_nothing_is_judged() -> None:
     assert found.alignment.state == "unsure"
     assert all(f.state == "unsure" for f in found.checks.values())
     assert "too dark" in found.checks["registration"].reasons[0]
+
+
+def test_the_limit_is_half_the_width_of_the_packages_own_lands() -> None:
+    before, after = Pose(), Pose(0.1)
+    (one, first), (two, second) = photograph(before, 1), photograph(after, 2)
+    soic = compare_packages(one, first, two, second, same_board()).alignment
+    assert "shop limit 0.300 mm" in soic.reasons[0]
+    fine = variants_of("TSSOP", 8)[0]
+    named = dataclasses.replace(first, family="TSSOP", variant=fine.name)
+    found = compare_packages(one, named, two, second, same_board()).alignment
+    assert f"shop limit {fine.land.width_mm / 2:.3f} mm" in found.reasons[0]
