@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
 
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import DESK, PHONE, SAMPLES, make_job, ready
-from ui.record import job_folder, load_job
+from tests.browser.processes import children_of, eventually, is_running
+from ui.record import Decided, add_event, job_folder, load_job
 
 
 def choose(page, name):
@@ -173,6 +176,17 @@ def test_zoom_by_buttons_keys_wheel_and_a_finding(watched, server, looked):
     assert at == pytest.approx([575.3, 688.0], abs=12)
 
 
+def test_the_focus_stays_while_the_page_follows_the_job(watched, server, home):
+    job = make_job(home, {"before": "patient_before.jpg"})
+    page = bench(watched, server, job)
+    finding = page.locator(".bench-finding button").last
+    finding.focus()
+    stale = Decided(decision="stop", by="T", tool_decision="check-by-hand")
+    add_event(job, stale)
+    expect(page.locator("text=decided by T")).to_be_visible()
+    expect(finding).to_be_focused()
+
+
 def test_a_page_is_never_trapped_by_the_picture(watched, server, looked):
     page = bench(watched, server, looked, **PHONE)
     pane = page.locator(".pane-picture")
@@ -303,16 +317,16 @@ def test_sending_can_be_stopped(watched, server, home, tmp_path):
 
 
 @pytest.mark.slow
-def test_work_can_be_stopped_and_taken_up_again(watched, server, home):
-    job = make_job(
-        home,
-        {"before": "patient_before.jpg", "after": "after_good.jpg"},
-        is_judged=False,
-    )
+def test_work_can_be_stopped_and_taken_up_again(watched, server, home, looked):
+    bench(watched, server, looked)  # its worker gets ready
+    (worker,) = eventually(lambda: children_of(server.process.pid))
+    os.kill(worker, signal.SIGSTOP)  # work that would never end by itself
+    job = make_job(home, {"before": "patient_before.jpg"}, is_judged=False)
     page = bench(watched, server, job)
-    expect(page.locator(".bench-work")).to_contain_text("Judging")
+    expect(page.locator(".bench-work")).to_contain_text("waiting")
     page.locator(".bench-work").get_by_role("button", name="Stop").click()
     expect(page.locator("text=Stopped. The photos")).to_be_visible()
+    eventually(lambda: not is_running(worker))
     page.reload()
     ready(page)
     expect(page.locator("text=Stopped. The photos")).to_be_visible()

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import signal
 import time
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import SAMPLES, make_job, ready, serving
+from tests.browser.processes import children_of, eventually, is_running
 from ui.record import load_job, verify_job
 
 
@@ -34,10 +34,7 @@ def test_a_job_goes_on_after_the_server_was_killed_at_work(watched, own_server):
     own_server.kill()
     assert len(load_job(job).photos) == 1
     expect(page.get_by_role("alert")).to_contain_text("does not answer")
-    end = time.monotonic() + 15
-    while any(is_running(number) for number in children):
-        assert time.monotonic() < end, "the worker outlives its server"
-        time.sleep(0.05)
+    eventually(lambda: not any(is_running(number) for number in children))
     own_server.start()
     expect(page.locator(".bench-answer")).to_contain_text("Pin 1: lower left")
     expect(page.locator(".dw-toast")).to_have_count(0)
@@ -52,19 +49,3 @@ def test_the_server_stops_soon_though_a_page_is_open(watched, own_server):
     own_server.process.send_signal(signal.SIGINT)
     own_server.process.wait(timeout=20)
     assert time.monotonic() - begun < 8
-
-
-def children_of(number):
-    """Name the processes that a process started, by whichever of its threads."""
-    threads = list(Path(f"/proc/{number}/task").glob("*/children"))
-    if not threads:
-        pytest.skip("this system does not tell which processes a process started")
-    return [int(n) for path in threads for n in path.read_text().split()]
-
-
-def is_running(number):
-    try:
-        state = Path(f"/proc/{number}/stat").read_text()
-    except OSError:
-        return False
-    return state.rsplit(")", 1)[1].split()[0] != "Z"

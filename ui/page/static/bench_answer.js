@@ -63,9 +63,20 @@ export class Answer {
     say(this.judgeWords, this.bench.trouble || "Something has not been judged yet.");
   }
 
+  // What is the same is left alone: it keeps the focus, and is not read out again.
+  isNew(part, ...values) {
+    const key = JSON.stringify(values);
+    if (this[part] === key) return false;
+    this[part] = key;
+    return true;
+  }
+
   renderBig() {
-    const { photo } = this.bench;
+    const { photo, pair, job } = this.bench;
     const answer = this.shown;
+    const before = pair ? job.photos[String(pair.before)] : null;
+    const key = [answer, photo?.seq, photo?.corrections, before?.corrections, this.bench.stage.stage];
+    if (!this.isNew("bigKey", key)) return;
     const title = (text) => el("h2", { id: "answer-title" }, text);
     if (!answer) {
       this.big.className = "dw-card bench-answer none";
@@ -98,6 +109,7 @@ export class Answer {
     const answer = this.shown;
     const found = answer?.findings || [];
     this.findings.hidden = found.length === 0;
+    if (!this.isNew("findingsKey", found)) return;
     this.list.replaceChildren(...found.map((finding) => {
       const content = [stateWord(finding.state, finding.word), el("span", {}, finding.text)];
       if (!finding.at) {
