@@ -28,7 +28,8 @@ def choose_meant(
     photo : Photo
         Upright photo.
     packages : sequence of Package
-        Every package found in it.
+        Every package found in it, best first; of two bodies drawn over one another
+        only the better is real.
     at_px : (float, float) or None
         A place on the body meant, photo px; None where nobody pointed.
 
@@ -49,15 +50,15 @@ def choose_meant(
             "Point at the middle of its body, or take a photo closer to it."
         )
     middle = ((photo.width_px - 1) / 2, (photo.height_px - 1) / 2)
-    for reach in (1.0, REACH):
-        near = [p for p in packages if _holds(p, middle, reach)]
-        if len(near) == 1:
-            return near[0]
-        if near:
-            return NotFound(
-                reason=f"{len(near)} packages lie in the middle of the before photo. "
-                "Say which is meant with --at X,Y, or centre it and come closer."
-            )
+    under = [p for p in packages if _holds(p, middle, 1.0)]
+    near = under[:1] or [p for p in packages if _holds(p, middle, REACH)]
+    if len(near) == 1:
+        return near[0]
+    if near:
+        return NotFound(
+            reason=f"{len(near)} packages lie in the middle of the before photo. "
+            "Say which is meant with --at X,Y, or centre it and come closer."
+        )
     return NotFound(
         reason="no package was made out in the middle of the before photo. Centre the "
         "one that is meant and come closer, or point at it with --at X,Y."

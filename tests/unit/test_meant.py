@@ -30,6 +30,11 @@ def test_the_small_one_under_the_middle_wins_over_a_large_neighbour():
     assert choose_meant(PHOTO, [large, small]) is small
 
 
+def test_of_two_drawn_over_one_another_the_better_is_taken():
+    better, worse = body(500, 400, 200), body(480, 380, 80)
+    assert choose_meant(PHOTO, [better, worse]) is better
+
+
 def test_beside_the_middle_the_only_one_is_taken():
     near, far = body(570, 400), body(900, 100)
     assert choose_meant(PHOTO, [far, near]) is near
