@@ -44,12 +44,13 @@ CHIP_PERCENTILE, DARKER_PERCENTILE = 25.0, 2.0
 DARK_FAULT_LEVEL, DARK_UNSURE_LEVEL = 25, 45
 LIGHT_FAULT_LEVEL, LIGHT_UNSURE_LEVEL = 235, 200
 
-# Pixels across the narrowest lead: five to measure it (machine-vision practice), ten
-# preferred.  Fewer are no fault of the photo as a whole: pin 1 may still show.  The
+# Pixels across the narrowest lead: three, that is twelve a pitch, from where on bridges
+# were measured to be seen (`models.joints.measure renders`); ten preferred to measure
+# places.  Fewer are no fault of the photo as a whole: pin 1 may still show.  The
 # narrowest lead of the usual outlines takes a quarter of the pitch (0.31 of 1.27 mm,
 # 0.17 of 0.65 mm).
 NARROW_LEAD_PITCH_FRAC = 0.25
-LEAD_PX_NEEDED, LEAD_PX_PREFERRED = 5.0, 10.0
+LEAD_PX_NEEDED, LEAD_PX_PREFERRED = 3.0, 10.0
 
 AREA = cv2.INTER_AREA
 RANK = {"ok": 0, "unsure": 1, "fault": 2}

@@ -122,12 +122,12 @@ def test_exposure(gain, lift, state):
 
 
 @pytest.mark.parametrize(
-    ("pitch_px", "reasons"), [(40.0, []), (20.0, []), (19.0, ["pixels"])]
+    ("pitch_px", "reasons"), [(40.0, []), (12.0, []), (11.0, ["pixels"])]
 )
-def test_five_pixels_across_a_lead(pitch_px, reasons):
+def test_three_pixels_across_a_lead(pitch_px, reasons):
     finding = assess_quality(chip(0.3), BODY, pitch_px)
     assert why(finding) == reasons
-    assert all("5 px needed" in reason for reason in finding.reasons)
+    assert all("3 px needed" in reason for reason in finding.reasons)
 
 
 def test_every_reason_says_what_was_seen_what_is_needed_and_what_to_do():
