@@ -54,9 +54,7 @@ def test_blur_is_judged_against_body_and_pitch(blur_px, state, texture_levels):
 def test_a_finer_pitch_needs_a_sharper_photo():
     picture = chip(3.0)
     assert assess_quality(picture, BODY, PITCH_PX).state == "ok"
-    assert why(assess_quality(picture, BODY, 15.0)) == ["focus", "pixels"] or why(
-        assess_quality(picture, BODY, 15.0)
-    ) == ["pixels", "focus"]
+    assert sorted(why(assess_quality(picture, BODY, 11.0))) == ["focus", "pixels"]
 
 
 @pytest.mark.parametrize("noise_levels", [0, 5])
