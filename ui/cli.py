@@ -50,6 +50,7 @@ class Stage(StrEnum):
 
     CHIP = "chip"
     LANDS = "lands"
+    SIDE = "side"
 
 
 STATE_EXIT = {"ok": Exit.NOTHING_AGAINST, "fault": Exit.FAULT, "unsure": Exit.UNSURE}
@@ -143,7 +144,7 @@ def look(
     ] = Stage.CHIP,
     package: Annotated[
         str,
-        typer.Option("--package", help="With --stage lands: whose lands they are."),
+        typer.Option("--package", help="With --stage lands or side: which package."),
     ] = "SOIC-8",
 ) -> None:
     """Find every chip in PHOTO... and the corner where its pin 1 is."""
@@ -155,6 +156,10 @@ def look(
         from ui.lands_command import look_at_lands
 
         raise typer.Exit(look_at_lands(photos, package, folder, as_json=jsonl))
+    if stage is Stage.SIDE:
+        from ui.side_command import look_at_side
+
+        raise typer.Exit(look_at_side(photos, package, folder, as_json=jsonl))
     named = _find_pinout(pinout)
     names = _names(named)
     exits: list[Exit] = []

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from ui import pair_words, words
 from ui.demo_page import write_page
+from ui.demo_side import judge_side
 from ui.demo_truth import (
     KnownPair,
     KnownPhoto,
@@ -18,8 +19,12 @@ from ui.demo_truth import (
     sample_folder,
 )
 from ui.pictures import save_look, save_pair
-from vision.errors import VisionError
+from ui.side_command import draw_side, side_answer, side_of
+from vision.errors import TableError, VisionError
+from vision.lands_check import packages_named
+from vision.load import load_photo
 from vision.pipeline import compare, look
+from vision.results import NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,7 +78,10 @@ def run_demo(out: Path, say: Callable[[str], None]) -> bool:
     samples = sample_folder()
     photos, pairs = read_truth(samples)
     say(STORY)
-    shown = [_show_photo(samples, known, out) for known in photos]
+    shown = [
+        (_show_side if known.is_side_view else _show_photo)(samples, known, out)
+        for known in photos
+    ]
     _tell(shown, say)
     compared = [_show_pair(samples, known, out) for known in pairs]
     _tell(compared, say)
@@ -115,6 +123,27 @@ def _show_photo(samples: Path, known: KnownPhoto, out: Path) -> Shown:
         answer=words.look_answer(report),
         rows=judge_photo(known, report),
         pictures=(save_look(report, out),),
+    )
+
+
+def _show_side(samples: Path, known: KnownPhoto, out: Path) -> Shown:
+    variants = packages_named(f"{known.family}-{known.lead_count}")
+    if isinstance(variants, NotFound):
+        return _failed(known.title, known.file, TableError(variants.reason))
+    try:
+        photo = load_photo(samples / known.file)
+        side = side_of(photo, variants[0])
+    except VisionError as error:
+        return _failed(known.title, known.file, error)
+    answer = side_answer(side, variants[0])
+    return Shown(
+        title=known.title,
+        files=known.file,
+        answer=answer,
+        rows=judge_side(known, side),
+        pictures=()
+        if isinstance(side, NotFound)
+        else (draw_side(photo, side, answer, out),),
     )
 
 

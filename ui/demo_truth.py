@@ -17,7 +17,14 @@ from vision.orientation import SURE_FAMILY
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from vision.results import Finding, Package, PairReport, PhotoReport, Quad
+    from vision.results import (
+        Finding,
+        Package,
+        PairReport,
+        PhotoReport,
+        Point,
+        Quad,
+    )
 
 Outcome = Literal["right", "wrong", "not judged"]
 TRUTH_FILE = "truth.toml"
@@ -39,6 +46,8 @@ class KnownPhoto:
     family: str | None
     lead_count: int | None
     is_side_view: bool = False
+    toes_px: tuple[Point, ...] = ()
+    lifted: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,15 +144,6 @@ def judge_photo(known: KnownPhoto, report: PhotoReport) -> tuple[Row, ...]:
     -------
     tuple of Row
     """
-    if known.is_side_view:
-        return (
-            Row(
-                question="Lead lifted?",
-                answer="side views are " + NOT_YET,
-                known=known.title,
-                outcome="not judged",
-            ),
-        )
     if known.outline_px is None:
         return (_no_chip_row(report),)
     package = _package_at(known.outline_px, report)
@@ -202,6 +202,10 @@ def _photo(row: dict[str, Any]) -> KnownPhoto:
         family=chip["family"] if chip else None,
         lead_count=chip["lead_count"] if chip else None,
         is_side_view=row["file"].startswith(SIDE_VIEW),
+        toes_px=tuple((float(x), float(y)) for x, y in chip.get("lead_toe_px", ()))
+        if chip
+        else (),
+        lifted=tuple(int(lead) for lead in chip["lifted_leads"]) if chip else (),
     )
 
 

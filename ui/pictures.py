@@ -141,8 +141,10 @@ def save_lands(
     marks: Sequence[LandMark],
     answer: words.Answer,
     folder: Path,
+    *,
+    kind: str = "lands",
 ) -> Path:
-    """Draw the answer for one photo of bare lands into a folder.
+    """Draw the answer for one photo of bare lands, or of feet, into a folder.
 
     Parameters
     ----------
@@ -151,6 +153,8 @@ def save_lands(
         Number, state and corners of each land, photo px.
     answer : Answer
     folder : Path
+    kind : str
+        What the file's name ends with.
 
     Returns
     -------
@@ -161,7 +165,7 @@ def save_lands(
     OSError
         The file cannot be written.
     """
-    path = _free(folder, f"{photo.path.stem}_lands", ".jpg", photo.sha256)
+    path = _free(folder, f"{photo.path.stem}_{kind}", ".jpg", photo.sha256)
     picture = draw_lands(
         photo, marks, caption=(answer.headline, *answer.details[:1]), state=answer.state
     )
