@@ -45,7 +45,8 @@ FOOT = (-0.75, -0.10)
 REACH = 0.30
 """How far a foot is looked for, in pitches."""
 ALIKE_MM = 0.03
-"""Feet that agree by this much stand on one line."""
+"""Feet that agree by this much stand on one line; only they are called level, as a foot
+that hangs over its solder by 0.05 mm is within the limit and yet not soldered."""
 SURE_ALIKE, LEAST_ALIKE = 0.80, 0.50
 """Correlation from which a foot is called level, and from which it is measured."""
 LIKELIEST = 0.9
@@ -372,7 +373,7 @@ def _foot(index: int, heights_mm: Floats, alike: Floats, frame: _Frame) -> SideF
     u_mm = 2 * float(np.sqrt(FLOOR_SD_MM**2 + spread**2 + pixel**2 + scale**2))
     best, limit = float(alike.max()), frame.limit_mm
     state: State = "unsure"
-    if abs(height) + u_mm <= limit and best >= SURE_ALIKE:
+    if abs(height) <= min(ALIKE_MM, limit - u_mm) and best >= SURE_ALIKE:
         state = "ok"
     elif height - u_mm > limit and best >= LEAST_ALIKE and len(heights_mm) > 1:
         state = "fault"
