@@ -36,8 +36,8 @@ NO_BEFORE = (
 )
 SIDE_FORMAT = "dotward.side/1"
 NOT_FROM_THE_SIDE = (
-    "photos from the side are kept and not judged by this version. Look at each joint "
-    "in it yourself, zoomed to true pixels."
+    "photos from the side are kept in the job and not judged there. Look at each joint "
+    "in it yourself, zoomed to true pixels; `dotward look --stage side` measures feet."
 )
 KEPT = 2
 """Photos whose report is kept for the comparison that follows."""
