@@ -45,6 +45,9 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if here in Path(item.path).parents:
             item.add_marker(pytest.mark.browser)
+            # A browser on a busy machine now and then loses a key or runs out of
+            # time; a fault of ours fails every time, and a repeat is reported.
+            item.add_marker(pytest.mark.flaky(reruns=2))
             if reason:
                 item.add_marker(pytest.mark.skip(reason=reason))
 
