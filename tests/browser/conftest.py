@@ -7,6 +7,7 @@ leaves this machine.  Tests wait for what a person would see, never for a time.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -189,6 +190,8 @@ def watched(browser):
 def ready(page, screen="bench"):
     """Wait until a screen has drawn itself."""
     page.wait_for_selector(f"html[data-ready={screen}]", state="attached")
+    expect = pytest.importorskip("playwright.sync_api").expect
+    expect(page).to_have_title(re.compile(r"\S"))  # Gradio sets it, at times later
     return page
 
 
