@@ -9,19 +9,26 @@ from __future__ import annotations
 
 import functools
 import importlib.util
-import json
 import logging
 import sys
 from dataclasses import dataclass
-from enum import IntEnum, StrEnum
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from ui import pair_words, words
 from ui.job_options import Home
-from ui.plain_text import visible
+from ui.telling import (
+    STATE_EXIT,
+    Exit,
+    print_answer,
+    print_json,
+    say,
+    tell_error,
+    worst,
+)
 from vision.errors import VisionError
 
 if TYPE_CHECKING:
@@ -35,16 +42,6 @@ T = TypeVar("T")
 log = logging.getLogger("dotward")
 
 
-class Exit(IntEnum):
-    """What the exit code says."""
-
-    NOTHING_AGAINST = 0
-    FAULT = 1
-    USAGE = 2
-    UNSURE = 3
-    UNUSABLE = 4
-
-
 class Stage(StrEnum):
     """What a photo shows."""
 
@@ -53,8 +50,6 @@ class Stage(StrEnum):
     SIDE = "side"
 
 
-STATE_EXIT = {"ok": Exit.NOTHING_AGAINST, "fault": Exit.FAULT, "unsure": Exit.UNSURE}
-WORST_FIRST = (Exit.UNUSABLE, Exit.FAULT, Exit.UNSURE, Exit.NOTHING_AGAINST)
 MANY_PHOTOS = 3
 INTERRUPTED = 130
 
@@ -167,17 +162,17 @@ def look(
         outcome = _attempt(given, functools.partial(_look_at, photo))
         if isinstance(outcome, Exception):
             exits.append(Exit.UNUSABLE)
-            _tell_error(outcome, error_json(given, outcome) if jsonl else None)
+            tell_error(outcome, error_json(given, outcome) if jsonl else None)
             continue
         exits.append(STATE_EXIT[words.look_state(outcome)])
         if jsonl:
-            _print_json(photo_report_json(outcome))
+            print_json(photo_report_json(outcome))
         else:
             answer = words.look_answer(outcome)
             pins = words.pin_lines(outcome, names, named.name) if named else ()
-            _print_answer(given, answer, pins)
+            print_answer(given, answer, pins)
         exits += _draw_look(outcome, folder, names)
-    raise typer.Exit(_worst(exits))
+    raise typer.Exit(worst(exits))
 
 
 @app.command()
@@ -238,7 +233,7 @@ def compare(
         ruler=None if ruler is None else _ruler(ruler),
     )
     exits = [_compare_one(pair, told) for pair in _with_progress(todo, "Comparing")]
-    raise typer.Exit(_worst(exits))
+    raise typer.Exit(worst(exits))
 
 
 @app.command()
@@ -267,7 +262,7 @@ def page(
         lambda: serve(jobs, Place(address=listen, port=port, lan=lan), _say_line),
     )
     if isinstance(outcome, Exception):
-        _tell_error(outcome, None)
+        tell_error(outcome, None)
         raise typer.Exit(Exit.UNUSABLE)
 
 
@@ -286,7 +281,7 @@ def demo(
 
     outcome = _attempt("demo", lambda: run_demo(_folder(out) or out, print))
     if isinstance(outcome, Exception):
-        _tell_error(outcome, None)
+        tell_error(outcome, None)
         raise typer.Exit(Exit.UNUSABLE)
     raise typer.Exit(Exit.NOTHING_AGAINST if outcome else Exit.FAULT)
 
@@ -314,7 +309,7 @@ def _last_word(error: Exception) -> Exit:
         show()
         return Exit.USAGE
     log.debug("not foreseen", exc_info=error)
-    _tell_error(error, None)
+    tell_error(error, None)
     return Exit.UNUSABLE
 
 
@@ -379,7 +374,7 @@ def _pairs_to_compare(
 
         listed = _attempt(str(pairs), lambda: read_pairs(pairs))
         if isinstance(listed, Exception):
-            _tell_error(listed, None)
+            tell_error(listed, None)
             raise typer.Exit(Exit.UNUSABLE)
         return [_Pair(name=p.pair, before=p.before, after=p.after) for p in listed]
     if pairs is not None or before is None or after is None:
@@ -406,14 +401,14 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
     outcome = _attempt(title, compare_them)
     if isinstance(outcome, Exception):
         failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
-        _tell_error(outcome, failed if told.as_json else None)
+        tell_error(outcome, failed if told.as_json else None)
         return Exit.UNUSABLE
     answer = pair_words.pair_answer(outcome)
     if told.as_json:
         more = {"budgets": list(outcome.budgets)} if told.budget else {}
-        _print_json(pair_report_json(outcome, pair.name) | more)
+        print_json(pair_report_json(outcome, pair.name) | more)
     else:
-        _print_answer(title, answer)
+        print_answer(title, answer)
         if told.budget:
             print("\n\n".join(outcome.budgets), end="\n\n", flush=True)
     drawn: Iterable[Exit] = ()
@@ -422,7 +417,7 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
         from ui.pictures import save_pair
 
         drawn = _draw(lambda: save_pair(outcome, folder))
-    return _worst([STATE_EXIT[answer.state], *drawn])
+    return worst([STATE_EXIT[answer.state], *drawn])
 
 
 def _draw_look(
@@ -438,10 +433,10 @@ def _draw_look(
 def _draw(save: Callable[[], Iterable[Path]]) -> list[Exit]:
     saved = _attempt("picture", save)
     if isinstance(saved, Exception):
-        _tell_error(saved, None)
+        tell_error(saved, None)
         return [Exit.UNUSABLE]
     for path in saved:
-        _say(f"drawn: {path}")
+        say(f"drawn: {path}")
     return []
 
 
@@ -482,39 +477,6 @@ def _folder(folder: Path | None) -> Path | None:
         message = f"{folder}: cannot be made: {error.strerror}"
         raise typer.BadParameter(message) from None
     return folder
-
-
-def _worst(exits: Iterable[Exit]) -> Exit:
-    seen = set(exits)
-    return next((code for code in WORST_FIRST if code in seen), Exit.NOTHING_AGAINST)
-
-
-def _print_json(data: dict[str, Any]) -> None:
-    print(json.dumps(data, allow_nan=False), flush=True)
-
-
-def _print_answer(title: str, answer: words.Answer, more: Iterable[str] = ()) -> None:
-    told = [
-        answer.headline,
-        *answer.details,
-        *more,
-        *(f"Next: {step}" for step in answer.next_steps),
-        *(f"Caution: {caution}" for caution in answer.cautions),
-    ]
-    print(visible(title))
-    for line in told:
-        print(f"  {visible(line)}")
-    print(flush=True)
-
-
-def _tell_error(error: Exception, line: dict[str, Any] | None) -> None:
-    if line is not None:
-        _print_json(line)
-    _say(words.error_words(error))
-
-
-def _say(text: str) -> None:
-    print(visible(text), file=sys.stderr, flush=True)
 
 
 def _with_progress(items: list[T], doing: str) -> Iterator[T]:

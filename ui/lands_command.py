@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from ui import words
-from ui.contract import error_json, photo_json
-from ui.inputs import photos_named
-from ui.plain_text import visible
-from vision.errors import VisionError
+from ui.contract import photo_json
+from ui.stage_photos import Told, answer_photos
 from vision.geometry import apply_homography
 from vision.lands import corners_mm
 from vision.lands_check import look_at_lands as read_photo
-from vision.lands_check import packages_named
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -23,12 +18,9 @@ if TYPE_CHECKING:
 
     from vision.bare_lands import BareLands
     from vision.packages import Variant
-    from vision.results import Photo, State
+    from vision.results import Photo
 
 LANDS_FORMAT = "dotward.lands/1"
-EXITS: dict[State, int] = {"ok": 0, "fault": 1, "unsure": 3}
-UNUSABLE = 4
-WORST_FIRST = (4, 1, 3, 0)
 
 
 def look_at_lands(
@@ -57,30 +49,19 @@ def look_at_lands(
     typer.BadParameter
         The package is not in the tables.
     """
-    variants = packages_named(package)
-    if isinstance(variants, NotFound):
-        raise typer.BadParameter(variants.reason, param_hint="--package")
-    codes = [0]
-    for given, path in photos_named(photos):
-        try:
-            if isinstance(path, Exception):
-                raise path
-            photo, lands = read_photo(path, variants)
-        except (VisionError, OSError) as error:
-            codes.append(UNUSABLE)
-            if as_json:
-                print(json.dumps(error_json(given, error)))
-            typer.echo(words.error_words(error), err=True)
-            continue
+
+    def read(path: Path, variants: tuple[Variant, ...]) -> Told:
+        photo, lands = read_photo(path, variants)
         answer = lands_answer(lands, variants)
-        codes.append(EXITS[answer.state])
-        if as_json:
-            print(json.dumps(lands_json(photo, lands), allow_nan=False))
-        else:
-            _tell(given, answer)
-        if folder is not None and not isinstance(lands, NotFound):
-            _draw(photo, lands, answer, folder)
-    return next(code for code in WORST_FIRST if code in codes)
+        return Told(
+            answer=answer,
+            data=lands_json(photo, lands),
+            draw=None
+            if isinstance(lands, NotFound)
+            else partial(_draw, photo, lands, answer),
+        )
+
+    return answer_photos(photos, package, folder, read, as_json=as_json)
 
 
 def lands_answer(
@@ -173,18 +154,7 @@ def _corners(lands: BareLands, number: int) -> list[list[float]] | None:
     return None
 
 
-def _tell(given: str, answer: words.Answer) -> None:
-    print(visible(given))
-    for line in (answer.headline, *answer.details):
-        print(f"  {visible(line)}")
-    for step in answer.next_steps:
-        print(f"  Next: {visible(step)}")
-    for caution in answer.cautions:
-        print(f"  Caution: {visible(caution)}")
-    print(flush=True)
-
-
-def _draw(photo: Photo, lands: BareLands, answer: words.Answer, folder: Path) -> None:
+def _draw(photo: Photo, lands: BareLands, answer: words.Answer, folder: Path) -> Path:
     from ui.pictures import save_lands
 
     marks = [
@@ -192,5 +162,4 @@ def _draw(photo: Photo, lands: BareLands, answer: words.Answer, folder: Path) ->
         for seen in lands.report.lands
         if (corners := _corners(lands, seen.number)) is not None
     ]
-    path = save_lands(photo, marks, answer, folder)
-    typer.echo(f"drawn: {path}", err=True)
+    return save_lands(photo, marks, answer, folder)

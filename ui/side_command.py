@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from ui import words
-from ui.contract import LOOK_FORMAT, error_json, photo_json
-from ui.inputs import photos_named
+from ui.contract import LOOK_FORMAT, photo_json
 from ui.pictures import save_lands
-from ui.plain_text import visible
-from vision.errors import VisionError
-from vision.lands_check import packages_named
+from ui.stage_photos import Told, answer_photos
 from vision.load import load_photo
 from vision.results import NotFound
 from vision.side_view import read_side
@@ -22,12 +17,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from vision.packages import Variant
-    from vision.results import Photo, State
+    from vision.results import Photo
     from vision.side_view import SideFoot, SideView
 
-EXITS: dict[State, int] = {"ok": 0, "fault": 1, "unsure": 3}
-UNUSABLE = 4
-WORST_FIRST = (4, 1, 3, 0)
 NEXT_PHOTO = (
     "Photograph the row again: camera beside the board and 15 to 30 degrees above it, "
     "the whole row and its lands sharp and filling half of the frame, nothing in front "
@@ -69,31 +61,20 @@ def look_at_side(
     typer.BadParameter
         The package is not in the tables.
     """
-    variants = packages_named(package)
-    if isinstance(variants, NotFound):
-        raise typer.BadParameter(variants.reason, param_hint="--package")
-    codes = [0]
-    for given, path in photos_named(photos):
-        try:
-            if isinstance(path, Exception):
-                raise path
-            photo = load_photo(path)
-            side = side_of(photo, variants[0])
-        except (VisionError, OSError) as error:
-            codes.append(UNUSABLE)
-            if as_json:
-                print(json.dumps(error_json(given, error)))
-            typer.echo(words.error_words(error), err=True)
-            continue
+
+    def read(path: Path, variants: tuple[Variant, ...]) -> Told:
+        photo = load_photo(path)
+        side = side_of(photo, variants[0])
         answer = side_answer(side, variants[0])
-        codes.append(EXITS[answer.state])
-        if as_json:
-            print(json.dumps(side_json(photo, side), allow_nan=False))
-        else:
-            _tell(given, answer)
-        if folder is not None and not isinstance(side, NotFound):
-            typer.echo(f"drawn: {draw_side(photo, side, answer, folder)}", err=True)
-    return next(code for code in WORST_FIRST if code in codes)
+        return Told(
+            answer=answer,
+            data=side_json(photo, side),
+            draw=None
+            if isinstance(side, NotFound)
+            else partial(draw_side, photo, side, answer),
+        )
+
+    return answer_photos(photos, package, folder, read, as_json=as_json)
 
 
 def side_of(photo: Photo, variant: Variant) -> SideView | NotFound:
@@ -239,12 +220,3 @@ def _named(feet: list[SideFoot]) -> str:
 
 def _height(foot: SideFoot) -> str:
     return f"{foot.height_mm:+.2f} ± {foot.u_mm:.2f} mm"
-
-
-def _tell(given: str, answer: words.Answer) -> None:
-    print(visible(given))
-    for line in (answer.headline, *answer.details):
-        print(f"  {visible(line)}")
-    for step in answer.next_steps:
-        print(f"  Next: {visible(step)}")
-    print(flush=True)

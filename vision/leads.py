@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     FloatArray = npt.NDArray[np.float64]
 
 MIN_SHARE = 0.01
-"""Belief below which a family or a lead count is taken to have this much."""
+"""Belief below which a family is not tried; added to that in every lead count, since
+the network knows fewer counts than the tables hold."""
 RHYTHM_WEIGHT = 10.0
 SHAPE_SD = 0.08
 """Standard deviation of the logarithm of a body's aspect beyond its tolerance."""

@@ -95,11 +95,16 @@ def shrunk(pixels: npt.NDArray[np.uint8], level_px: int) -> npt.NDArray[np.uint8
     return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
 
 
-def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[tuple[float, FloatArray]]:
+def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Add black to the right and below, up to the steps that the network needs."""
     high, wide = (-(-n // STEP_PX) * STEP_PX for n in small.shape[:2])
-    padded = np.zeros((high, wide, 3), np.uint8)
-    padded[: small.shape[0], : small.shape[1]] = small
-    maps = networks.run("board", padded[None])[0][0]
+    picture = np.zeros((high, wide, 3), np.uint8)
+    picture[: small.shape[0], : small.shape[1]] = small
+    return picture
+
+
+def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[tuple[float, FloatArray]]:
+    maps = networks.run("board", padded(small)[None])[0][0]
     heat = 1 / (1 + np.exp(-maps[0]))
     peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > MIN_SCORE)
     factor = np.array(

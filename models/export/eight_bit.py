@@ -29,7 +29,7 @@ from onnxruntime.quantization.shape_inference import quant_pre_process
 from PIL import Image
 
 from models.export.onnx_files import read_registry, write_registry
-from vision.locate import STEP_PX, shrunk
+from vision.locate import padded, shrunk
 from vision.refine import cut
 
 PHOTOS, PHOTO_PX = 24, 768
@@ -64,11 +64,7 @@ def crops(data: np.lib.npyio.NpzFile) -> Iterator[np.ndarray]:
 def boards(data: np.lib.npyio.NpzFile) -> Iterator[np.ndarray]:
     """Whole photos as the finder sees them, BGR."""
     for coded in data["photos"][:PHOTOS]:
-        small = shrunk(_decoded(coded), PHOTO_PX)
-        high, wide = (-(-n // STEP_PX) * STEP_PX for n in small.shape[:2])
-        padded = np.zeros((high, wide, 3), np.uint8)
-        padded[: small.shape[0], : small.shape[1]] = small
-        yield padded
+        yield padded(shrunk(_decoded(coded), PHOTO_PX))
 
 
 def quantise(source: Path, pictures: Iterator[np.ndarray]) -> None:

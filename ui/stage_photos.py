@@ -1,0 +1,95 @@
+"""Answers photos of one stage, one after the other: bare lands, or feet from a side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from ui.contract import error_json
+from ui.inputs import photos_named
+from ui.telling import (
+    STATE_EXIT,
+    Exit,
+    print_answer,
+    print_json,
+    say,
+    tell_error,
+    worst,
+)
+from vision.errors import VisionError
+from vision.lands_check import packages_named
+from vision.results import NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from ui import words
+    from vision.packages import Variant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """An answer in sentences and as data; ``draw`` is None where nothing was found."""
+
+    answer: words.Answer
+    data: dict[str, Any]
+    draw: Callable[[Path], Path] | None
+
+
+def answer_photos(
+    photos: list[str],
+    package: str,
+    folder: Path | None,
+    read: Callable[[Path, tuple[Variant, ...]], Told],
+    *,
+    as_json: bool,
+) -> int:
+    """Read each photo and print what was found; one that fails does not stop the rest.
+
+    Parameters
+    ----------
+    photos : list of str
+        Photos, folders or patterns.
+    package : str
+        The package whose place or feet they show.
+    folder : Path or None
+        Where to draw the answers.
+    read : callable
+        From a photo and the sizes of the package to the answer.
+    as_json : bool
+        Print one JSON object a photo.
+
+    Returns
+    -------
+    int
+        Exit code: the worst of the photos.
+
+    Raises
+    ------
+    typer.BadParameter
+        The package is not in the tables.
+    """
+    variants = packages_named(package)
+    if isinstance(variants, NotFound):
+        raise typer.BadParameter(variants.reason, param_hint="--package")
+    exits: list[Exit] = []
+    for given, path in photos_named(photos):
+        try:
+            if isinstance(path, Exception):
+                raise path
+            told = read(path, variants)
+        except (VisionError, OSError) as error:
+            exits.append(Exit.UNUSABLE)
+            tell_error(error, error_json(given, error) if as_json else None)
+            continue
+        exits.append(STATE_EXIT[told.answer.state])
+        if as_json:
+            print_json(told.data)
+        else:
+            print_answer(given, told.answer)
+        if folder is not None and told.draw is not None:
+            say(f"drawn: {told.draw(folder)}")
+    return worst(exits)
