@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from ui import pair_words, words
+from ui.inputs import side_photo
 from ui.job_options import Home
 from ui.telling import (
     STATE_EXIT,
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 
     from vision.photo_scale import Ruler
     from vision.pinouts import Pinout
-    from vision.results import PairReport, PhotoReport
+    from vision.results import LeadRow, PairReport, PhotoReport
 
 T = TypeVar("T")
 log = logging.getLogger("dotward")
@@ -197,6 +198,15 @@ def compare(
         Path | None,
         typer.Option("--lands", help="Photo of the bare lands, to measure leads by."),
     ] = None,
+    side: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--side",
+            metavar="PHOTO[:FIRST-LAST]",
+            help="Photo of a row of feet from the side, such as side.jpg:1-4 for the "
+            "row of leads 1 to 4; may be given again for another row.",
+        ),
+    ] = None,
     budget: Annotated[
         bool,
         typer.Option("--budget", help="Print what makes each number uncertain."),
@@ -224,10 +234,14 @@ def compare(
     if at is not None and len(todo) > 1:
         message = "it points into one photo: compare one pair"
         raise typer.BadParameter(message, param_hint="--at")
+    if side and len(todo) > 1:
+        message = "it shows the feet of one chip: compare one pair"
+        raise typer.BadParameter(message, param_hint="--side")
     told = _Told(
         as_json=as_json or jsonl,
         folder=_folder(draw),
         lands=lands,
+        side=[side_photo(text) for text in side or []],
         budget=budget,
         at_px=None if at is None else _place(at),
         ruler=None if ruler is None else _ruler(ruler),
@@ -322,11 +336,12 @@ class _Pair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Told:
-    """How pairs are answered: as JSON, drawn, against bare lands, with budgets."""
+    """How pairs are answered: JSON, drawn, with bare lands, side photos, budgets."""
 
     as_json: bool
     folder: Path | None
     lands: Path | None
+    side: list[tuple[Path, LeadRow | None]]
     budget: bool
     at_px: tuple[float, float] | None = None
     ruler: Ruler | None = None
@@ -393,6 +408,7 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
             pair.before,
             pair.after,
             lands_path=told.lands,
+            side_paths=told.side,
             at_px=told.at_px,
             ruler=told.ruler,
         )
@@ -416,8 +432,16 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
     if folder is not None:
         from ui.pictures import save_pair
 
-        drawn = _draw(lambda: save_pair(outcome, folder))
+        drawn = _draw(lambda: (*save_pair(outcome, folder), *_rows(outcome, folder)))
     return worst([STATE_EXIT[answer.state], *drawn])
+
+
+def _rows(report: PairReport, folder: Path) -> Iterator[Path]:
+    """Draw the rows of feet that were read beside a pair."""
+    if report.side:
+        from ui.side_command import draw_rows
+
+        yield from draw_rows(report.side, folder)
 
 
 def _draw_look(

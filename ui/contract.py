@@ -26,6 +26,8 @@ if TYPE_CHECKING:
         PhotoReport,
         Pin1,
         Registration,
+        SideSeen,
+        SideView,
     )
 
 LOOK_FORMAT = "dotward.look/1"
@@ -115,6 +117,7 @@ def pair_report_json(report: PairReport, pair: str | None = None) -> Json:
         ],
         "bridges": _bridges(report.bridges),
         "joints": _joints(report.joints),
+        "side": [side_seen_json(seen) for seen in report.side],
         "checks": {name: _finding(found) for name, found in report.checks.items()},
         "before_quality": _finding(report.before.quality),
         "after_quality": _finding(report.after.quality),
@@ -218,6 +221,69 @@ def photo_json(photo: Photo) -> Json:
         "sha256": photo.sha256,
         "width_px": int(photo.width_px),
         "height_px": int(photo.height_px),
+    }
+
+
+def side_seen_json(seen: SideSeen) -> Json:
+    """Give a row of feet seen from the side as plain data.
+
+    Parameters
+    ----------
+    seen : SideSeen
+
+    Returns
+    -------
+    dict
+        ``photo``, ``leads`` (first and last, or None), ``note``, and the fields of
+        `side_view_json`; each foot also has its ``lead``.
+    """
+    data = side_view_json(seen.view)
+    leads = [] if isinstance(seen.view, NotFound) else map(seen.lead, seen.view.feet)
+    feet = [
+        {"lead": lead, **foot} for lead, foot in zip(leads, data["feet"], strict=True)
+    ]
+    return {
+        "photo": photo_json(seen.photo),
+        "leads": None if seen.leads is None else [int(n) for n in seen.leads],
+        "note": seen.note,
+        **data,
+        "feet": feet,
+    }
+
+
+def side_view_json(side: SideView | NotFound) -> Json:
+    """Give the heights of a row of feet as plain data.
+
+    Parameters
+    ----------
+    side : SideView or NotFound
+
+    Returns
+    -------
+    dict
+        ``state``, ``reasons`` and ``feet``, empty where the row was not read.
+    """
+    if isinstance(side, NotFound):
+        return {"state": "unsure", "reasons": [side.reason], "feet": []}
+    heights = [foot.height_mm for foot in side.feet]
+    return {
+        "state": side.state,
+        "reasons": [],
+        "limit_mm": side.limit_mm,
+        "coplanarity_mm": round(max(heights) - min(heights), 3),
+        "pitch_mm": side.pitch_mm,
+        "px_per_mm": round(side.px_per_mm, 2),
+        "feet": [
+            {
+                "from_left": foot.from_left,
+                "state": foot.state,
+                "height_mm": round(foot.height_mm, 3),
+                "u_mm": round(foot.u_mm, 3),
+                "alike_frac": round(foot.alike_frac, 3),
+                "at_px": [round(value, 1) for value in foot.at_px],
+            }
+            for foot in side.feet
+        ],
     }
 
 

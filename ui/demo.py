@@ -19,12 +19,13 @@ from ui.demo_truth import (
     sample_folder,
 )
 from ui.pictures import save_look, save_pair
-from ui.side_command import draw_side, side_answer, side_of
+from ui.side_command import draw_side, side_of
+from ui.side_words import side_answer
 from vision.errors import TableError, VisionError
 from vision.lands_check import packages_named
 from vision.load import load_photo
 from vision.pipeline import compare, look
-from vision.results import NotFound
+from vision.results import NotFound, SideSeen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -135,15 +136,14 @@ def _show_side(samples: Path, known: KnownPhoto, out: Path) -> Shown:
         side = side_of(photo, variants[0])
     except VisionError as error:
         return _failed(known.title, known.file, error)
-    answer = side_answer(side, variants[0])
+    seen = SideSeen(photo=photo, leads=None, view=side)
+    answer = side_answer(seen, package=f"{known.family}-{known.lead_count}")
     return Shown(
         title=known.title,
         files=known.file,
         answer=answer,
         rows=judge_side(known, side),
-        pictures=()
-        if isinstance(side, NotFound)
-        else (draw_side(photo, side, answer, out),),
+        pictures=() if isinstance(side, NotFound) else (draw_side(seen, answer, out),),
     )
 
 

@@ -11,7 +11,7 @@ from vision.results import NotFound
 
 if TYPE_CHECKING:
     from ui.demo_truth import KnownPhoto, Outcome
-    from vision.side_view import SideFoot, SideView
+    from vision.results import SideFoot, SideView
 
 
 def judge_side(known: KnownPhoto, side: SideView | NotFound) -> tuple[Row, ...]:

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import glob
 import json
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import typer
 
 from vision.errors import PhotoError, TableError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from vision.results import LeadRow
+
 PHOTO_SUFFIXES = frozenset(
     {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".bmp"}
 )
 WILDCARDS = "*?["
+_ROW = re.compile(r"(\d{1,3})-(\d{1,3})", flags=re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +101,60 @@ def read_pairs(path: Path) -> tuple[PhotoPair, ...]:
         message = f"{path}: no pair in this list; one JSON object a line is needed."
         raise TableError(message)
     return tuple(pairs)
+
+
+def side_photo(text: str) -> tuple[Path, LeadRow | None]:
+    """Read a photo of a row of feet, with the row if it was named.
+
+    Parameters
+    ----------
+    text : str
+        ``side.jpg``, or ``side.jpg:1-4`` for the row of leads 1 to 4.
+
+    Returns
+    -------
+    (Path, (int, int) or None)
+
+    Raises
+    ------
+    typer.BadParameter
+        What follows the last colon is no row.
+    """
+    path, colon, row = text.rpartition(":")
+    looks_like_a_row = colon and path and row[:1].isdigit()
+    if Path(text).exists() or not looks_like_a_row:
+        return Path(text), None
+    return Path(path), lead_row(row, "--side")
+
+
+def lead_row(text: str, option: str) -> LeadRow:
+    """Read a row of leads, written FIRST-LAST.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``1-4``.
+    option : str
+        The option it was given with.
+
+    Returns
+    -------
+    (int, int)
+
+    Raises
+    ------
+    typer.BadParameter
+        It is no row.
+    """
+    found = _ROW.fullmatch(text.strip())
+    first, last = (int(found[1]), int(found[2])) if found else (0, 0)
+    if not 1 <= first < last:
+        message = (
+            f"{text[:40]!r} is no row of leads; write the first and the last, such as "
+            "1-4"
+        )
+        raise typer.BadParameter(message, param_hint=option)
+    return first, last
 
 
 def _read_pair(path: Path, number: int, line: str) -> PhotoPair:

@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING
 
 from ui.joint_words import bridge_words
+from ui.side_words import LOOK_CLOSELY, NEXT_PHOTO, unread_words
 from ui.words import (
     BEFORE_REWORK,
     DO_NOT_POWER,
@@ -48,8 +49,12 @@ CHECK_WORDS = {
     "lands": "Leads on their lands",
     "bridges": "Solder bridges",
     "joints": "Solder joints",
+    "side": "Feet from the side",
 }
-FAULT_WORDS = {"package": "not the chip that was there before"}
+FAULT_WORDS = {
+    "package": "not the chip that was there before",
+    "side": "a foot stands above the limit",
+}
 SHOWN_APART = ("orientation", "alignment", "registration")
 QUARTERS = {90: "a quarter turn", 180: "half a turn", 270: "three quarters of a turn"}
 BEFORE_POWER = (
@@ -80,8 +85,9 @@ def pair_answer(report: PairReport) -> Answer:
             alignment_words(report.alignment),
             registration_words(report),
             *check_lines(report),
+            *unread_words(report.side),
         ),
-        next_steps=_pair_steps(report),
+        next_steps=(*_pair_steps(report), *_side_steps(report)),
         cautions=cautions,
     )
 
@@ -331,3 +337,14 @@ def _pair_steps(report: PairReport) -> tuple[str, ...]:
     if unjudged:
         return (f"Look yourself, under magnification, at: {', '.join(unjudged)}.",)
     return ("Look at the chip yourself, under magnification.",)
+
+
+def _side_steps(report: PairReport) -> tuple[str, ...]:
+    """Ask for a side photo that can be read, and for a look at a doubtful foot."""
+    steps = []
+    if any(isinstance(seen.view, NotFound) for seen in report.side):
+        steps.append(NEXT_PHOTO)
+    check = report.checks.get("side")
+    if check is not None and check.state != "ok":
+        steps.append(LOOK_CLOSELY)
+    return tuple(steps)

@@ -7,7 +7,7 @@ fresh one.  Pixels are not part of an answer and stay empty.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -28,7 +28,13 @@ from vision.results import (
     PhotoReport,
     Pin1,
     Registration,
+    SideFoot,
+    SideSeen,
+    SideView,
 )
+
+if TYPE_CHECKING:
+    from vision.results import State
 
 Json = dict[str, Any]
 _STRANGE = (KeyError, TypeError, ValueError, IndexError, AttributeError)
@@ -96,10 +102,36 @@ def read_pair_report(answer: Json) -> PairReport:
             overhang=tuple(_overhang(row) for row in answer["overhang"]),
             bridges=tuple(_bridge(row) for row in answer["bridges"]),
             joints=tuple(_joint(row) for row in answer["joints"]),
+            side=tuple(_side_seen(row) for row in answer.get("side") or ()),
             checks={k: _finding(row) for k, row in answer.get("checks", {}).items()},
             decision=_one_of(answer["decision"], _DECISIONS),
             reasons=_texts(answer["reasons"]),
         )
+    except _STRANGE as error:
+        raise _strange(error) from error
+
+
+def read_side_seen(answer: Json) -> SideSeen:
+    """Read the answer about a photo of a row of feet.
+
+    Parameters
+    ----------
+    answer : dict
+        As ``ui.contract.side_seen_json`` made it.
+
+    Returns
+    -------
+    SideSeen
+        With empty pixels.
+
+    Raises
+    ------
+    RecordError
+        It is an error line, or a field is missing or of another form.
+    """
+    try:
+        _refuse_error(answer)
+        return _side_seen(answer)
     except _STRANGE as error:
         raise _strange(error) from error
 
@@ -230,6 +262,49 @@ def _overhang(row: Json) -> Overhang:
         side_overhang_frac=float(row["side_overhang_frac"]),
         u_frac=float(row["u_frac"]),
         limit_frac=float(row["limit_frac"]),
+        state=_one_of(row["state"], _STATES),
+    )
+
+
+def _side_seen(row: Json) -> SideSeen:
+    leads = row.get("leads")
+    first, last = (0, 0) if leads is None else leads
+    return SideSeen(
+        photo=_photo(row["photo"]),
+        leads=None if leads is None else (int(first), int(last)),
+        view=_side_view(row),
+        note=str(row.get("note", "")),
+    )
+
+
+def _side_view(row: Json) -> SideView | NotFound:
+    state = _one_of(row["state"], _STATES)
+    feet = tuple(_side_foot(foot) for foot in row.get("feet") or ())
+    if not feet:
+        reasons = _texts(row["reasons"])
+        return NotFound(reason="; ".join(reasons) or "no reason was recorded")
+    return SideView(
+        state=_worst((state, *(foot.state for foot in feet))),
+        feet=feet,
+        limit_mm=float(row["limit_mm"]),
+        pitch_mm=float(row["pitch_mm"]),
+        px_per_mm=float(row["px_per_mm"]),
+    )
+
+
+def _worst(states: tuple[State, ...]) -> State:
+    """Take a row for no better than its worst foot, whatever is recorded of it."""
+    worst: State = next(s for s in ("fault", "unsure", "ok") if s in states)
+    return worst
+
+
+def _side_foot(row: Json) -> SideFoot:
+    return SideFoot(
+        from_left=int(row["from_left"]),
+        height_mm=float(row["height_mm"]),
+        u_mm=float(row["u_mm"]),
+        alike_frac=float(row.get("alike_frac") or 0.0),
+        at_px=_point(row["at_px"]),
         state=_one_of(row["state"], _STATES),
     )
 

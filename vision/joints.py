@@ -48,6 +48,8 @@ AS_BEFORE = 0.1
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
 LOW_ANGLE = "look along that row from a low angle, under magnification"
+LIFTED_DOUBT = f"may be: {FAULT_WORDS['lifted']}; {LOW_ANGLE}"
+"""What is said of a lead that may be lifted; a level row from the side settles it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,7 +240,7 @@ def judge(
     return JointsSeen(
         joints=joints,
         bridges=bridges,
-        joints_check=_sum_joints(joints),
+        joints_check=sum_joints(joints),
         bridges_check=_sum_gaps(faults, (doubts, changed, lost), len(gaps)),
     )
 
@@ -319,7 +321,17 @@ def _joint(number: int, seen: _LeadBelief, cuts: Cuts, *, is_bridged: bool) -> J
     return Joint(lead=number, state="unsure", findings=(said,))
 
 
-def _sum_joints(joints: Sequence[Joint]) -> Finding:
+def sum_joints(joints: Sequence[Joint]) -> Finding:
+    """Sum up the joints: the worst state, with what is said of the leads in it.
+
+    Parameters
+    ----------
+    joints : sequence of Joint
+
+    Returns
+    -------
+    Finding
+    """
     if not joints:
         return Finding(state="unsure", reasons=("joints: none could be seen",))
     for state in ("fault", "unsure"):

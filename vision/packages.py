@@ -187,6 +187,30 @@ def land_positions(variant: Variant) -> tuple[LandPlace, ...]:
     return tuple(places)
 
 
+def lead_rows(variant: Variant) -> tuple[tuple[int, int], ...]:
+    """Name the rows of a package by their first and last lead.
+
+    Parameters
+    ----------
+    variant : Variant
+        The package.
+
+    Returns
+    -------
+    tuple of (int, int)
+        One a side that has leads, in the order of their numbers; a side in whose
+        middle lead 1 sits is none.
+    """
+    numbers: dict[Side, list[int]] = {}
+    for number, side, _ in _count(variant):
+        numbers.setdefault(side, []).append(number)
+    return tuple(
+        (row[0], row[-1])
+        for row in numbers.values()
+        if row[-1] - row[0] + 1 == len(row)
+    )
+
+
 def pin1_corner_mm(variant: Variant) -> PointMm:
     """Corner of the body that stands for pin 1: the upper left one.
 

@@ -29,14 +29,15 @@ from vision.results import (
     PhotoReport,
 )
 from vision.shared_size import share_size, size_like
+from vision.side_check import with_side
 from vision.uncertainty import budget_table
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from vision.photo_scale import Ruler
-    from vision.results import Photo, Point, Registration
+    from vision.results import LeadRow, Photo, Point, Registration
 
 NOT_FOUND = (
     "packages: none found; one needed. Take the photo closer, with the whole chip and "
@@ -87,6 +88,7 @@ def compare(
     on_progress: Callable[[str], None] | None = None,
     by_hand: tuple[ByHand, ByHand] = (ByHand(), ByHand()),
     lands_path: str | Path | None = None,
+    side_paths: Sequence[tuple[str | Path, LeadRow | None]] = (),
     at_px: Point | None = None,
     ruler: Ruler | None = None,
 ) -> PairReport:
@@ -102,6 +104,9 @@ def compare(
         What a person set right in the one photo and in the other.
     lands_path : str, Path or None
         Photo of the bare lands, chip off, against which each lead is measured.
+    side_paths : sequence of (str or Path, (int, int) or None)
+        Photos of rows of feet from the side, with first and last lead where a person
+        named the row.
     at_px : (float, float) or None
         A place on the chip that is meant, px of the before photo; without it the chip
         in the middle of the photo is meant.
@@ -131,6 +136,7 @@ def compare(
         on_progress=on_progress,
         is_chosen=bool(by_hand[0]),
         lands_photo=None if lands_path is None else load_photo(lands_path),
+        side_photos=[(load_photo(path), leads) for path, leads in side_paths],
         at_px=at_px,
         ruler=ruler,
     )
@@ -143,6 +149,7 @@ def compare_looks(
     on_progress: Callable[[str], None] | None = None,
     is_chosen: bool = False,
     lands_photo: Photo | None = None,
+    side_photos: Sequence[tuple[Photo, LeadRow | None]] = (),
     at_px: Point | None = None,
     ruler: Ruler | None = None,
 ) -> PairReport:
@@ -159,6 +166,8 @@ def compare_looks(
         middle of the photo is meant.
     lands_photo : Photo or None
         The bare lands; without them the lands are taken where the chip sat before.
+    side_photos : sequence of (Photo, (int, int) or None)
+        Rows of feet from the side, as for ``compare``.
     at_px : (float, float) or None
         A place on the chip that is meant, px of the before photo.
     ruler : (Point, Point, float) or None
@@ -173,7 +182,7 @@ def compare_looks(
     tell("register")
     matched = _match(before, after, is_chosen=is_chosen, at_px=at_px)
     if isinstance(matched, NotFound):
-        return _unmatched(before, after, matched)
+        return with_side(_unmatched(before, after, matched), side_photos)
     before_package, after_package, registration = matched
     before_package, after_package = share_size(
         before_package, after_package, registration
@@ -216,7 +225,7 @@ def compare_looks(
         }
     )
     decision, reasons = decide(checks)
-    return PairReport(
+    report = PairReport(
         before=before,
         after=after,
         before_package=before_package,
@@ -232,6 +241,7 @@ def compare_looks(
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
     )
+    return with_side(report, side_photos)
 
 
 def _match(

@@ -20,6 +20,8 @@ State = Literal["ok", "fault", "unsure"]
 Decision = Literal["no-fault-seen", "stop", "check-by-hand", "retake"]
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
+LeadRow = tuple[int, int]
+"""First and last lead of a row on one side of a package."""
 SURE_BRIDGE = 0.88
 """A bridge named with less belief than this is a doubt and stops no board."""
 Matrix3 = tuple[tuple[float, float, float], ...]
@@ -194,6 +196,47 @@ class Overhang:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SideFoot:
+    """One foot, counted from the left of the photo; ``u_mm`` is expanded, k = 2."""
+
+    from_left: int
+    height_mm: float
+    u_mm: float
+    alike_frac: float
+    at_px: Point
+    state: State
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideView:
+    """The feet of one row seen from the side, their limit and what was seen."""
+
+    state: State
+    feet: tuple[SideFoot, ...]
+    limit_mm: float
+    pitch_mm: float
+    px_per_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideSeen:
+    """A photo of one row of feet; ``leads`` is the row that a person named, or None.
+
+    Seen from outside the chip, leads count from left to right.  ``note`` says why a
+    name that was given does not count.
+    """
+
+    photo: Photo
+    leads: LeadRow | None
+    view: SideView | NotFound
+    note: str = ""
+
+    def lead(self, foot: SideFoot) -> int | None:
+        """Give the number of a foot's lead; None where the row has no name."""
+        return None if self.leads is None else self.leads[0] + foot.from_left - 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PairReport:
     """The answer of ``compare``; a part that could not be judged says why.
 
@@ -210,6 +253,7 @@ class PairReport:
     overhang: tuple[Overhang, ...] = ()
     bridges: tuple[Bridge, ...] = ()
     joints: tuple[Joint, ...] = ()
+    side: tuple[SideSeen, ...] = ()
     checks: dict[str, Finding] = field(default_factory=dict)
     decision: Decision = "check-by-hand"
     reasons: tuple[str, ...] = ()

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.results import NotFound
+from vision.results import NotFound, SideFoot, SideView
 from vision.side_row import find_row, place_px
 
 if TYPE_CHECKING:
     from vision.packages import Variant
-    from vision.results import Point, State
+    from vision.results import State
     from vision.side_row import SideRow
 
     Floats = np.ndarray
@@ -56,30 +56,6 @@ ELEVATION_SHARE, ELEVATION_SHARE_SD = 0.92, 0.05
 FLOOR_SD_MM = 0.012
 MANY_FRAC = 0.7
 """A bright place beside the row that is a lead more."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SideFoot:
-    """One foot, counted from the left of the photo; ``u_mm`` is expanded, k = 2."""
-
-    from_left: int
-    height_mm: float
-    u_mm: float
-    alike_frac: float
-    at_px: Point
-    state: State
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SideView:
-    """The feet of one row, their limit and what was seen."""
-
-    state: State
-    feet: tuple[SideFoot, ...]
-    limit_mm: float
-    pitch_mm: float
-    px_per_mm: float
-    reasons: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -360,7 +336,6 @@ def _judged(shifts: Floats, alike: Floats, frame: _Frame) -> SideView | NotFound
         limit_mm=frame.limit_mm,
         pitch_mm=frame.pitch_mm,
         px_per_mm=frame.row.pitch_px / frame.pitch_mm,
-        reasons=(),
     )
 
 

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
+import typer
 from typer.testing import CliRunner
 
-from ui import side_command
+from tests.unit.ui.reports import pair_report, photo
+from ui import demo_side, side_command
 from ui.cli import app
-from ui.demo_side import judge_side
 from ui.demo_truth import KnownPhoto
-from vision.results import NotFound
-from vision.side_view import SideFoot, SideView
+from ui.inputs import side_photo
+from vision.decide import CHECKS
+from vision.results import Finding, NotFound, SideFoot, SideSeen, SideView
+from vision.side_check import judge_side
 
 HEIGHTS_MM = {"ok": 0.01, "unsure": 0.09, "fault": 0.23}
 NOT_READ = NotFound(reason="no row of 4 bright leads")
@@ -43,9 +47,7 @@ def seen(*states):
         for k, state in enumerate(states, 1)
     )
     worst = next(s for s in ("fault", "unsure", "ok") if s in states)
-    return SideView(
-        state=worst, feet=feet, limit_mm=0.1, pitch_mm=1.27, px_per_mm=79.0, reasons=()
-    )
+    return SideView(state=worst, feet=feet, limit_mm=0.1, pitch_mm=1.27, px_per_mm=79.0)
 
 
 @pytest.fixture
@@ -118,5 +120,91 @@ def test_an_unknown_package_is_not_understood(run):
     ],
 )
 def test_the_demo_holds_feet_against_the_known_leads(answer, outcome):
-    (row,) = judge_side(KNOWN, answer)
+    (row,) = demo_side.judge_side(KNOWN, answer)
     assert row.outcome == outcome
+
+
+@pytest.mark.parametrize(
+    ("text", "path", "leads"),
+    [
+        ("side.jpg", "side.jpg", None),
+        ("a/side.jpg:1-4", "a/side.jpg", (1, 4)),
+        ("C:\\photos\\side.jpg", "C:\\photos\\side.jpg", None),
+        ("C:\\photos\\side.jpg:5-8", "C:\\photos\\side.jpg", (5, 8)),
+    ],
+)
+def test_a_side_photo_may_name_its_row(text, path, leads):
+    assert side_photo(text) == (Path(path), leads)
+
+
+@pytest.mark.parametrize("row", ["4", "4-1", "0-4", "3-3", "1-4-8", "1000-2000"])
+def test_what_is_no_row_is_refused(row):
+    with pytest.raises(typer.BadParameter, match="such as 1-4"):
+        side_photo(f"side.jpg:{row}")
+
+
+@pytest.fixture
+def compared(monkeypatch):
+    """Compare without looking: the pair is given, the rows are read as told."""
+    asked = []
+
+    def invoke(answer, *args):
+        def compare(_before, _after, *, side_paths=(), **_):
+            asked.extend(side_paths)
+            rows = tuple(
+                SideSeen(photo=photo(str(path)), leads=leads, view=answer)
+                for path, leads in side_paths
+            )
+            checks = {name: Finding(state="ok") for name in CHECKS}
+            whole = pair_report(checks=checks, decision="no-fault-seen")
+            return judge_side(whole, rows)
+
+        monkeypatch.setattr("vision.pipeline.compare", compare)
+        return CliRunner().invoke(app, ["compare", "a.jpg", "b.jpg", *args])
+
+    return invoke, asked
+
+
+def test_compare_takes_rows_from_the_side(compared):
+    invoke, asked = compared
+    result = invoke(
+        seen("ok", "ok", "fault", "ok"), "--side", "x.jpg:1-4", "--side", "y.jpg"
+    )
+    assert asked == [(Path("x.jpg"), (1, 4)), (Path("y.jpg"), None)]
+    assert result.exit_code == 1
+    assert "Stop: a foot stands above the limit" in result.output
+    assert "lead 3 stands +0.23 ± 0.03 mm off its row, limit 0.10 mm" in result.output
+    assert "side photo 2, foot 3 from the left stands" in result.output
+    assert "wooden pick" in result.output
+
+
+def test_a_row_not_read_beside_a_pair_asks_for_its_photo(compared):
+    invoke, _ = compared
+    result = invoke(NOT_READ, "--side", "x.jpg:1-4")
+    assert result.exit_code == 0
+    assert "(leads 1 to 4) not read, so it counts neither way: no row" in result.output
+    assert "15 to 30 degrees above it" in result.output
+
+
+def test_json_of_a_pair_holds_its_rows(compared):
+    invoke, _ = compared
+    args = ("--side", "x.jpg:5-8", "--json")
+    (row,) = json.loads(invoke(seen("ok", "ok", "fault", "ok"), *args).output)["side"]
+    assert row["leads"] == [5, 8]
+    assert [foot["lead"] for foot in row["feet"]] == [5, 6, 7, 8]
+    assert row["photo"]["file"] == "x.jpg"
+
+
+def test_pictures_of_the_rows_are_drawn(compared, tmp_path):
+    invoke, _ = compared
+    args = ("--side", "x.jpg:1-4", "--draw", str(tmp_path))
+    result = invoke(seen("ok", "ok", "ok", "ok"), *args)
+    assert result.exit_code == 0, result.output
+    assert (tmp_path / "x_side.jpg").is_file()
+
+
+def test_many_pairs_take_no_side_photo(tmp_path):
+    pairs = tmp_path / "pairs.jsonl"
+    pairs.write_text('{"before": "a.jpg", "after": "b.jpg"}\n' * 2)
+    args = ["compare", "--pairs", str(pairs), "--side", "x.jpg"]
+    assert CliRunner().invoke(app, args).exit_code == 2
