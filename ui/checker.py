@@ -11,23 +11,25 @@ from ui.contract import (
     error_json,
     pair_error_json,
     pair_report_json,
-    photo_json,
     photo_report_json,
+    side_seen_json,
+    side_view_json,
 )
 from ui.record import Checker
 from vision.by_hand import ByHand
 from vision.errors import PhotoError, RecordError, VisionError
 from vision.load import load_photo
-from vision.results import NotFound
+from vision.results import NotFound, Photo, SideSeen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from ui.record import Corrected
     from ui.record.events import Stage
-    from vision.results import PhotoReport, Point, Quad
+    from vision.results import LeadRow, PhotoReport, Point, Quad
 
     Fixes = tuple[Corrected, ...]
+    Rows = tuple[tuple[Path, tuple[int, ...]], ...]
 
 _ROOT = Path(__file__).resolve().parent.parent
 NO_BEFORE = (
@@ -35,9 +37,9 @@ NO_BEFORE = (
     "the chip before lifting in which its kind can be told."
 )
 SIDE_FORMAT = "dotward.side/1"
-NOT_FROM_THE_SIDE = (
-    "photos from the side are kept in the job and not judged there. Look at each joint "
-    "in it yourself, zoomed to true pixels; `dotward look --stage side` measures feet."
+NO_CHIP = (
+    "the kind of chip is not known, so its feet cannot be measured. Add a photo from "
+    "above, before or after, in which its kind can be told."
 )
 KEPT = 2
 """Photos whose report is kept for the comparison that follows."""
@@ -77,13 +79,18 @@ def tool_checker() -> Checker:
         return report
 
     def look_json(
-        path: Path, *, stage: Stage, by_hand: Fixes, like: str | None
+        path: Path,
+        *,
+        stage: Stage,
+        by_hand: Fixes,
+        like: str | None,
+        leads: tuple[int, ...],
     ) -> dict[str, Any]:
         try:
             if stage == "lands":
                 return _lands_json(path, like)
             if stage == "side":
-                return _side_json(path)
+                return _side_json(path, like, leads)
             return photo_report_json(look_once(path, _by_hand(by_hand)))
         except PhotoError as error:
             return error_json(path.name, error)
@@ -94,13 +101,21 @@ def tool_checker() -> Checker:
         *,
         by_hand: tuple[Fixes, Fixes],
         lands: Path | None,
+        side: Rows,
     ) -> dict[str, Any]:
         fixes = (_by_hand(by_hand[0]), _by_hand(by_hand[1]))
         try:
             looks = look_once(before, fixes[0]), look_once(after, fixes[1])
             bare = None if lands is None else load_photo(lands)
-            found = compare_looks(*looks, is_chosen=bool(fixes[0]), lands_photo=bare)
-            return pair_report_json(found)
+            rows = [(_photo_or_error(row), _row(leads)) for row, leads in side]
+            found = compare_looks(
+                *looks,
+                is_chosen=bool(fixes[0]),
+                lands_photo=bare,
+                side_photos=[(p, leads) for p, leads in rows if isinstance(p, Photo)],
+            )
+            answer = pair_report_json(found)
+            return answer | {"side": _rows_json(rows, answer["side"])}
         except PhotoError as error:
             return pair_error_json(before.name, after.name, error)
 
@@ -124,15 +139,48 @@ def _lands_json(path: Path, like: str | None) -> dict[str, Any]:
     return lands_json(*look_at_lands(path, variants))
 
 
-def _side_json(path: Path) -> dict[str, Any]:
-    """Keep a photo from the side without an answer; a damaged one is an error."""
-    photo = photo_json(load_photo(path))
-    return {
-        "format": SIDE_FORMAT,
-        "photo": photo,
-        "state": "unsure",
-        "reasons": [NOT_FROM_THE_SIDE],
-    }
+def _side_json(path: Path, like: str | None, leads: tuple[int, ...]) -> dict[str, Any]:
+    """Measure a row of feet; whose they are is known from a photo from above."""
+    from vision.lands_check import packages_named  # noqa: PLC0415
+    from vision.side_check import read_row  # noqa: PLC0415
+
+    variants = packages_named(like) if like else NotFound(reason=NO_CHIP)
+    photo = load_photo(path)
+    if isinstance(variants, NotFound):
+        seen = SideSeen(photo=photo, leads=_row(leads), view=variants)
+    else:
+        seen = read_row(photo, _row(leads), variants[0])
+    return {"format": SIDE_FORMAT, **side_seen_json(seen)}
+
+
+def _photo_or_error(path: Path) -> Photo | str:
+    """Load a side photo; one that cannot be used does not spoil the comparison."""
+    try:
+        return load_photo(path)
+    except PhotoError as error:
+        return str(error).removeprefix(f"{path.name}: ")
+
+
+def _rows_json(
+    rows: list[tuple[Photo | str, LeadRow | None]], read: list[dict[str, Any]]
+) -> list[dict[str, Any]]:
+    """Put the rows that were read among those whose photo cannot be used."""
+    left = iter(read)
+    return [
+        next(left)
+        if isinstance(photo, Photo)
+        else {
+            "photo": {"width_px": 0, "height_px": 0},
+            "leads": None if leads is None else list(leads),
+            "note": "",
+            **side_view_json(NotFound(reason=photo)),
+        }
+        for photo, leads in rows
+    ]
+
+
+def _row(leads: tuple[int, ...]) -> LeadRow | None:
+    return (leads[0], leads[1]) if leads else None
 
 
 def _outline_px(value: dict[str, Any]) -> tuple[str, Quad]:

@@ -7,6 +7,7 @@ from typing import Annotated, get_args
 
 import typer
 
+from ui.inputs import lead_row
 from ui.job_options import (
     EXIT_FAULT,
     EXIT_UNSURE,
@@ -82,8 +83,17 @@ def add(  # noqa: PLR0913 - a photo has this many facts
     by: By,
     role: Annotated[str, typer.Option(help=", ".join(get_args(Role)))] = "patient",
     replaces: Annotated[int | None, typer.Option(help="Event it replaces.")] = None,
+    leads: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FIRST-LAST",
+            help="With --stage side: the row it shows, such as 1-4, by the chip's own "
+            "numbers.",
+        ),
+    ] = None,
 ) -> None:
     """Add a photo to a job; the file itself is left as it is."""
+    row = () if leads is None else lead_row(leads, "--leads")
     with told():
         entry = add_photo(
             job_folder(home, job),
@@ -92,6 +102,7 @@ def add(  # noqa: PLR0913 - a photo has this many facts
             role=role,  # type: ignore[arg-type]
             by=by,
             replaces=replaces,
+            leads=row,
         )
     say_entry(entry)
 

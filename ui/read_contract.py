@@ -273,7 +273,7 @@ def _side_seen(row: Json) -> SideSeen:
         photo=_photo(row["photo"]),
         leads=None if leads is None else (int(first), int(last)),
         view=_side_view(row),
-        note=str(row.get("note", "")),
+        note=str(row.get("note") or ""),
     )
 
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from vision.decide import decide
 from vision.joints import LIFTED_DOUBT, sum_joints
-from vision.packages import lead_rows
+from vision.packages import SIDE_LEADS, lead_rows
 from vision.results import Finding, Joint, NotFound, SideSeen, SideView
-from vision.side_view import LEAST_LEADS, read_side
+from vision.side_view import read_side
 from vision.tables import variant_named
 
 if TYPE_CHECKING:
@@ -216,7 +216,7 @@ def _cleared(
         rows = [(row, view) for row, view in _read(seen) if row.leads == leads]
         own = range(leads[0], leads[1] + 1)
         sound = [j for j in joints if j.lead in own and j.state == "ok"]
-        is_held = len(sound) >= max(LEAST_LEADS, len(own) // 2 + 1)
+        is_held = len(sound) >= max(SIDE_LEADS, len(own) // 2 + 1)
         if is_held and all(view.state == "ok" for _, view in rows):
             row, view = rows[0]
             heights |= {row.lead(foot): foot for foot in view.feet}

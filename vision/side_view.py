@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from vision.packages import SIDE_LEADS, SIDE_PITCH_MM
 from vision.results import NotFound, SideFoot, SideView
 from vision.side_row import find_row, place_px
 
@@ -30,9 +31,6 @@ ABOVE, BELOW, ASIDE = 0.9, 1.6, 1.0
 SLANTS = np.arange(-0.30, 0.301, 0.05)
 """How far legs may lean in the picture, in pitches a pitch."""
 LEAST_PITCH_PX = 90.0
-LEAST_LEADS = 3
-LEAST_PITCH_MM = 1.0
-"""All that was measured of this module was of 1.27 mm pitch; finer is not judged."""
 LEAST_MASK_COLOUR = 8.0
 """CIELAB chroma; below it lands are not told from the mask."""
 LEAST_BODY = 0.7
@@ -134,15 +132,15 @@ class _Frame:
 def _cannot_read(variant: Variant, count: int) -> NotFound | None:
     if variant.lead_style != "gull_wing":
         return NotFound(reason=f"{variant.name}: no feet that stand out of the body")
-    if count < LEAST_LEADS:
+    if count < SIDE_LEADS:
         return NotFound(
-            reason=f"{variant.name}: {count} leads a row; {LEAST_LEADS} needed to see "
+            reason=f"{variant.name}: {count} leads a row; {SIDE_LEADS} needed to see "
             "which one stands out"
         )
-    if variant.pitch_mm < LEAST_PITCH_MM:
+    if variant.pitch_mm < SIDE_PITCH_MM:
         return NotFound(
             reason=f"{variant.name}: {variant.pitch_mm:.2f} mm between leads; side "
-            f"views are judged from {LEAST_PITCH_MM:.2f} mm up"
+            f"views are judged from {SIDE_PITCH_MM:.2f} mm up"
         )
     return None
 
@@ -312,7 +310,7 @@ def _judged(shifts: Floats, alike: Floats, frame: _Frame) -> SideView | NotFound
     weight = level.sum(axis=1) + alike.mean(axis=1) / 2
     agree = np.flatnonzero(level[int(weight.argmax())])
     count = len(heights)
-    needed = max(LEAST_LEADS, count // 2 + 1)
+    needed = max(SIDE_LEADS, count // 2 + 1)
     if len(agree) < needed:
         return NotFound(
             reason=f"{len(agree)} of {count} feet stand on one line; {needed} needed "

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ui.joint_words import bridge_words, joint_groups, leads_words
-from ui.page.lands_view import lands_view, side_view
+from ui.page.lands_view import lands_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
+from ui.page.side_view import side_view
 from ui.pair_words import (
     SHOWN_APART,
     alignment_words,
@@ -21,6 +22,7 @@ from ui.pair_words import (
 )
 from ui.plain_text import visible
 from ui.read_contract import read_pair_report, read_photo_report
+from ui.side_words import unread_words
 from ui.words import (
     STATE_WORDS,
     because,
@@ -38,8 +40,8 @@ if TYPE_CHECKING:
 
 Json = dict[str, Any]
 _STORED_NAME = re.compile(r"([0-9a-f]{64})\.\w+: ", flags=re.ASCII)
-NO_PLACE = ("quality",)
-"""Checks that are about the whole photo."""
+NO_PLACE = ("quality", "side")
+"""Checks that are about a whole photo, or about another one."""
 
 
 def photo_view(answer: Json) -> Json:
@@ -251,6 +253,7 @@ def _pair_findings(report: PairReport) -> list[Json]:
     for name, line in zip(others, check_lines(report), strict=True):
         where = None if name in NO_PLACE else place
         found.append(_finding(line, report.checks[name].state, where, near_px))
+    found += [_finding(line, "unsure") for line in unread_words(report.side)]
     after = report.after_package
     if after is None:
         return found

@@ -128,6 +128,35 @@ def number_of(body: dict[str, Any], name: str) -> int:
     return value
 
 
+def row_of(text: str) -> tuple[int, ...]:
+    """Read the row of leads that a side photo shows.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``1-4``; empty where the row was not named.
+
+    Returns
+    -------
+    tuple of int
+        First and last lead, or nothing.
+
+    Raises
+    ------
+    InputError
+        It is no row.
+    """
+    if not text:
+        return ()
+    first, _, last = text.partition("-")
+    if not all(
+        part.isascii() and part.isdigit() and len(part) < 4 for part in (first, last)
+    ):
+        message = "That is no row of leads; load the page again."
+        raise InputError(message)
+    return int(first), int(last)
+
+
 @contextlib.asynccontextmanager
 async def incoming_file(request: Request, place: Path) -> AsyncIterator[Path]:
     """Write what is sent into a file that is gone when the block ends.

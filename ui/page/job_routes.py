@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Any, cast
 from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 
-from ui.page.bodies import InputError, incoming_file, number_of, read_json, text_of
+from ui.page.bodies import (
+    InputError,
+    incoming_file,
+    number_of,
+    read_json,
+    row_of,
+    text_of,
+)
 from ui.page.context import PageContext
 from ui.page.corrections import correction_of
 from ui.page.job_view import doing_view, job_view, missing_pictures
@@ -95,8 +102,9 @@ class JobRoutes:
         name: str = "photo",
         by: str = "",
     ) -> Json:
-        """Take a photo in and have it judged."""
+        """Take a photo in and have it judged; the query may name its ``leads``."""
         folder = self._folder(job)
+        row = row_of(request.query_params.get("leads", ""))
         who = text_of({"by": by}, "by", needed=WHO)
         called = text_of({"name": name}, "name") or "photo"
         async with (
@@ -104,7 +112,7 @@ class JobRoutes:
             incoming_file(request, self._context.incoming) as path,
         ):
             seq = await run_in_threadpool(
-                _add, folder, path, (stage, role), called[:500], who
+                _add, folder, path, (stage, role, row), called[:500], who
             )
         state = await self._load(job)
         self._want_pictures(state)
@@ -214,11 +222,17 @@ class JobRoutes:
                 self._context.worker.ask(task).add_done_callback(_let_go)
 
 
-def _add(folder: Path, path: Path, place: tuple[str, str], name: str, by: str) -> int:
+def _add(
+    folder: Path,
+    path: Path,
+    place: tuple[str, str, tuple[int, ...]],
+    name: str,
+    by: str,
+) -> int:
     """Add a photo; one that stands for the same stage already is replaced by it."""
-    stage, role = cast("Stage", place[0]), cast("Role", place[1])
+    stage, role, leads = cast("Stage", place[0]), cast("Role", place[1]), place[2]
     for is_last in (False, True):
-        old = load_job(folder).photo(stage, role)
+        old = load_job(folder).photo(stage, role, leads=leads)
         try:
             return add_photo(
                 folder,
@@ -228,10 +242,11 @@ def _add(folder: Path, path: Path, place: tuple[str, str], name: str, by: str) -
                 by=by,
                 name=name,
                 replaces=None if old is None else old.seq,
+                leads=leads,
             ).seq
         except RecordError:
             # Another photo of this stage came in between: then stand for that one.
-            new = load_job(folder).photo(stage, role)
+            new = load_job(folder).photo(stage, role, leads=leads)
             if is_last or (new and new.seq) == (old and old.seq):
                 raise
     raise AssertionError

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Any
 from ui.page.answer_view import pair_view, photo_view
 from ui.page.pictures import TILE_PX, lacks_tiles, pair_key, photo_key, picture_info
 from ui.page.steps import (
-    NOT_FIRST,
     answer_about,
     cautions_now,
+    is_asked_first,
     next_step,
     pair_about,
+    photo_of,
     stages_of,
 )
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
@@ -219,13 +220,14 @@ def picture_json(state: JobState, cache: Path, key: str, name: str) -> Json | No
 
 
 def _stage(state: JobState, place: StagePlace) -> Json:
-    photo = state.photo(place.stage, place.role)
+    photo = photo_of(state, place)
     row = {
         "stage": place.stage,
         "role": place.role,
+        "leads": list(place.leads),
         "title": place.title,
         "ask": place.ask,
-        "optional": place in NOT_FIRST,
+        "optional": not is_asked_first(place),
         "photo": None if photo is None else photo.seq,
     }
     if photo is None:

@@ -1,4 +1,4 @@
-"""Answers about photos that show no chip from above, as the screens see them."""
+"""The answer about bare lands as the screens see it."""
 
 from __future__ import annotations
 
@@ -55,30 +55,6 @@ def lands_view(answer: Json) -> Json:
             f"the recorded answer has another form than this version knows ({error!r})."
         )
         raise RecordError(message) from error
-
-
-def side_view(answer: Json) -> Json:
-    """Give the answer about a photo from the side: it is kept, not judged.
-
-    Parameters
-    ----------
-    answer : dict
-        A recorded ``dotward.side`` answer.
-
-    Returns
-    -------
-    dict
-        As ``answer_view.photo_view`` gives it; never more than ``unsure``.
-    """
-    reasons = [visible(str(reason)) for reason in answer.get("reasons") or []]
-    return {
-        **_NOTHING,
-        "state": "unsure",
-        "word": "not judged",
-        "headline": "Not judged: look at the joints yourself",
-        "details": reasons,
-        "findings": [_finding(f"Side: {reason}", "unsure") for reason in reasons],
-    }
 
 
 def _view(answer: Json) -> Json:

@@ -7,10 +7,16 @@ from typing import TYPE_CHECKING
 
 from ui.cautions import CAUTIONS, Caution, When
 from ui.record.state import is_pair_answer
+from ui.side_words import NEXT_PHOTO
+from vision.packages import SIDE_LEADS, SIDE_PITCH_MM, lead_rows
+from vision.tables import variants_of
 
 if TYPE_CHECKING:
     from ui.record import Checked, JobState, Noted, PhotoAdded
     from ui.record.events import Role, Stage
+
+
+_FROM_ABOVE: tuple[Stage, ...] = ("before", "after")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +27,7 @@ class StagePlace:
     role: Role
     title: str
     ask: str
+    leads: tuple[int, ...] = ()
 
 
 _BEFORE = StagePlace(
@@ -55,10 +62,9 @@ _SIDE = StagePlace(
     stage="side",
     role="patient",
     title="From the side",
-    ask="If a joint could not be judged: photograph the row of leads from a low angle.",
+    ask="If a joint could not be judged: photograph the row of leads from a low angle. "
+    "Whose leads they are is not known, so a level row clears no doubt.",
 )
-NOT_FIRST = (_SIDE,)
-"""Stages that are asked for only where something could not be judged without them."""
 
 
 def stages_of(state: JobState) -> tuple[StagePlace, ...]:
@@ -72,10 +78,62 @@ def stages_of(state: JobState) -> tuple[StagePlace, ...]:
     Returns
     -------
     tuple of StagePlace
-        With the donor's only where the job names a donor.
+        With the donor's only where the job names a donor; from the side one a row,
+        where the rows of the chip are known.
     """
     donor = (_DONOR,) if state.opened.donor.strip() else ()
-    return (_BEFORE, *donor, _LANDS, _AFTER, _SIDE)
+    return (_BEFORE, *donor, _LANDS, _AFTER, *_side_places(state))
+
+
+def is_asked_first(place: StagePlace) -> bool:
+    """Tell whether a stage is asked for in any case.
+
+    Parameters
+    ----------
+    place : StagePlace
+
+    Returns
+    -------
+    bool
+        False where it is only to settle what could not be judged without it.
+    """
+    return place.stage != "side"
+
+
+def _side_places(state: JobState) -> tuple[StagePlace, ...]:
+    named_by_hand = {n.event.leads for n in state.side_photos() if n.event.leads}
+    rows = {*_rows_of_chip(state), *named_by_hand}
+    named = tuple(
+        StagePlace(
+            stage="side",
+            role="patient",
+            title=f"Side, leads {row[0]} to {row[-1]}",
+            ask=f"If a joint could not be judged: photograph the row of leads {row[0]} "
+            f"to {row[-1]}, counted from the chip's pin 1. {NEXT_PHOTO}",
+            leads=row,
+        )
+        for row in sorted(rows)
+    )
+    if not named or state.photo("side", leads=()) is not None:
+        return (*named, _SIDE)
+    return named
+
+
+def _rows_of_chip(state: JobState) -> tuple[tuple[int, ...], ...]:
+    """Give the rows that can be judged from the side; none where that is not known."""
+    for stage in _FROM_ABOVE:
+        photo = state.photo(stage)
+        answer = None if photo is None else answer_about(state, photo.seq)
+        chips = (answer.event.answer.get("packages") if answer else None) or [{}]
+        family, count = chips[0].get("family"), chips[0].get("lead_count")
+        for variant in variants_of(str(family), count) if count else ():
+            if variant.lead_style == "gull_wing" and variant.pitch_mm >= SIDE_PITCH_MM:
+                return tuple(
+                    (first, last)
+                    for first, last in lead_rows(variant)
+                    if last - first + 1 >= SIDE_LEADS
+                )
+    return ()
 
 
 def answer_about(state: JobState, photo: int) -> Noted[Checked] | None:
@@ -97,6 +155,23 @@ def answer_about(state: JobState, photo: int) -> Noted[Checked] | None:
         if noted.event.photos == (photo,) and not is_pair_answer(noted.event):
             return noted
     return None
+
+
+def photo_of(state: JobState, place: StagePlace) -> Noted[PhotoAdded] | None:
+    """Give the photo that counts for a stage, of the row where it has rows.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    place : StagePlace
+
+    Returns
+    -------
+    Noted or None
+        None where there is no such photo.
+    """
+    return state.photo(place.stage, place.role, leads=place.leads)
 
 
 def pair_about(state: JobState, before: int, after: int) -> Noted[Checked] | None:
@@ -140,9 +215,9 @@ def next_step(state: JobState) -> str:
         return "Finish the job: that writes the report and seals the record."
     is_soldered = state.photo("after") is not None
     for place in stages_of(state):
-        photo = state.photo(place.stage, place.role)
+        photo = photo_of(state, place)
         too_late = is_soldered and place.stage == "lands"
-        if photo is None and place not in NOT_FIRST and not too_late:
+        if photo is None and is_asked_first(place) and not too_late:
             return place.ask
         if photo is not None and _is_unusable(state, photo):
             return f"Take the photo “{place.title}” again: the tool could not use it."

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from ui.record import Checker, JobState
-    from ui.record.checking import ByHand
+    from ui.record.checking import ByHand, Rows
     from ui.record.events import Stage
 
     About = dict[str, Any]
@@ -127,9 +127,16 @@ def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
     steps = len(unanswered(state))
     begun = count()
 
-    def look(path: Path, *, stage: Stage, by_hand: ByHand, like: str | None) -> About:
+    def look(
+        path: Path,
+        *,
+        stage: Stage,
+        by_hand: ByHand,
+        like: str | None,
+        leads: tuple[int, ...],
+    ) -> About:
         tell(f"look {stage}", next(begun), steps)
-        return checker.look(path, stage=stage, by_hand=by_hand, like=like)
+        return checker.look(path, stage=stage, by_hand=by_hand, like=like, leads=leads)
 
     def compare(
         before: Path,
@@ -137,8 +144,9 @@ def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
         *,
         by_hand: tuple[ByHand, ByHand],
         lands: Path | None,
+        side: Rows,
     ) -> About:
         tell("compare", next(begun), steps)
-        return checker.compare(before, after, by_hand=by_hand, lands=lands)
+        return checker.compare(before, after, by_hand=by_hand, lands=lands, side=side)
 
     return replace(checker, look=look, compare=compare)

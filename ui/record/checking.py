@@ -27,16 +27,24 @@ if TYPE_CHECKING:
     Answer = dict[str, Any]
     Photo = Noted[PhotoAdded]
     ByHand = tuple[Corrected, ...]
+    Rows = tuple[tuple[Path, tuple[int, ...]], ...]
 
 
 class Look(Protocol):
     """Judges one photo; what was set right by hand is taken as it stands.
 
-    ``like`` names the package that was on the place before, where that is known.
+    ``like`` names the package that was on the place before, where that is known;
+    ``leads`` the row that a photo from the side shows, empty where it has no name.
     """
 
     def __call__(
-        self, path: Path, *, stage: Stage, by_hand: ByHand, like: str | None
+        self,
+        path: Path,
+        *,
+        stage: Stage,
+        by_hand: ByHand,
+        like: str | None,
+        leads: tuple[int, ...],
     ) -> Answer:
         """Answer as ``dotward look`` does."""
         ...
@@ -45,7 +53,8 @@ class Look(Protocol):
 class Compare(Protocol):
     """Judges two photos; ``by_hand`` is for the first and for the second.
 
-    ``lands`` shows the bare lands between the two, where there is such a photo.
+    ``lands`` shows the bare lands between the two, where there is such a photo;
+    ``side`` holds photos of rows of feet after reflow, each with its ``leads``.
     """
 
     def __call__(
@@ -55,6 +64,7 @@ class Compare(Protocol):
         *,
         by_hand: tuple[ByHand, ByHand],
         lands: Path | None,
+        side: Rows,
     ) -> Answer:
         """Answer as ``dotward compare`` does."""
         ...
@@ -128,8 +138,8 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
     Returns
     -------
     list of tuple of Noted
-        Single photos first, in the order of the work, then pairs; the bare lands
-        are the third of a pair where there is a photo of them.
+        Single photos first, in the order of the work, then pairs: before, after, the
+        bare lands where there is a photo of them, then all rows from the side.
     """
     rests_on = {
         (noted.event.photos, is_pair_answer(noted.event)): set(noted.event.corrections)
@@ -141,7 +151,8 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
         before, after = state.photo("before", role), state.photo("after", role)
         lands = state.photo("lands", role)
         if before is not None and after is not None:
-            wanted.append((before, after, *([lands] if lands is not None else [])))
+            bare = [lands] if lands is not None else []
+            wanted.append((before, after, *bare, *state.side_photos(role)))
     return [
         photos
         for photos in wanted
@@ -171,6 +182,8 @@ def corrections_of(state: JobState, photo: int) -> tuple[Noted[Corrected], ...]:
 def package_before(state: JobState, photo: Photo) -> str | None:
     """Name the package that the tool saw on a board before the chip was lifted.
 
+    For a photo from the side the chip after reflow counts where there is none before.
+
     Parameters
     ----------
     state : JobState
@@ -183,11 +196,19 @@ def package_before(state: JobState, photo: Photo) -> str | None:
     str or None
         The full name of its size, or family and lead count; None if not known.
     """
-    before = state.photo("before", photo.event.role)
-    if before is None:
-        return None
+    is_side = photo.event.stage == "side"
+    for stage in ("before", "after") if is_side else ("before",):
+        shown = state.photo(stage, photo.event.role)
+        name = None if shown is None else _package_seen(state, shown.seq)
+        if name is not None:
+            return name
+    return None
+
+
+def _package_seen(state: JobState, photo: int) -> str | None:
+    """Name the package in the newest answer about a photo."""
     for noted in reversed(state.answers):
-        if noted.event.photos == (before.seq,):
+        if noted.event.photos == (photo,):
             chips = noted.event.answer.get("packages") or [{}]
             count = chips[0].get("lead_count")
             plain = f"{chips[0].get('family')}-{count}" if count else None
@@ -204,19 +225,33 @@ def _ask(
 ) -> Answer:
     paths = [_whole_photo(folder, photo) for photo in photos]
     fixes = [tuple(noted.event for noted in noteds) for noteds in by_hand]
+    by_stage = [(photo.event.stage, k) for k, photo in enumerate(photos)]
     if len(paths) > 1:
-        lands = paths[2] if len(paths) > 2 else None
+        lands = [paths[k] for stage, k in by_stage if stage == "lands"]
+        rows = [(paths[k], photos[k].event.leads) for s, k in by_stage if s == "side"]
         answer = checker.compare(
-            paths[0], paths[1], by_hand=(fixes[0], fixes[1]), lands=lands
+            paths[0],
+            paths[1],
+            by_hand=(fixes[0], fixes[1]),
+            lands=lands[0] if lands else None,
+            side=tuple(rows),
         )
-        parts = ["before", "after", "lands_photo"]
+        parts = ["before", "after", *["lands_photo"] * len(lands)]
     else:
-        stage = photos[0].event.stage
-        answer = checker.look(paths[0], stage=stage, by_hand=fixes[0], like=like)
+        event = photos[0].event
+        answer = checker.look(
+            paths[0], stage=event.stage, by_hand=fixes[0], like=like, leads=event.leads
+        )
         parts = ["photo"]
     named = dict(answer)
     for part, photo in zip(parts, photos, strict=False):
         named[part] = _named_in_job(folder, answer.get(part), photo)
+    if isinstance(answer.get("side"), list):
+        shown = [photo for photo in photos if photo.event.stage == "side"]
+        named["side"] = [
+            {**row, "photo": _named_in_job(folder, row.get("photo"), photo)}
+            for row, photo in zip(answer["side"], shown, strict=True)
+        ]
     return named
 
 

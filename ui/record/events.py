@@ -73,7 +73,9 @@ class PhotoAdded(Event):
     """A photo came in.  ``replaces`` is the ``seq`` of the photo it stands for.
 
     ``claims`` is what the camera wrote into the file: a claim, not proof.  It
-    never holds the place; ``has_place`` says whether the original does.
+    never holds the place; ``has_place`` says whether the original does.  ``leads``
+    is the first and the last lead of the row that a side photo shows, as the person
+    who gave the photo named it; empty where nobody did.
     """
 
     KIND: ClassVar[str] = "photo-added"
@@ -87,6 +89,7 @@ class PhotoAdded(Event):
     claims: dict[str, str] = field(default_factory=dict)
     has_place: bool = False
     replaces: int | None = None
+    leads: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -206,6 +206,7 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
     role: Role = "patient",
     name: str | None = None,
     replaces: int | None = None,
+    leads: tuple[int, ...] = (),
     clock: Callable[[], datetime] = utc_now,
 ) -> Entry:
     """Store a photo and record that it was added.
@@ -226,6 +227,9 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
         File name it came under; taken from ``source`` if not given.
     replaces : int, optional
         Event of the photo it stands for from now on.
+    leads : tuple of int, optional
+        First and last lead of the row that a side photo shows, where that is known.
+        A photo that is there already without a row is replaced by itself with one.
     clock : callable, optional
         Gives the aware time that the event claims.
 
@@ -244,6 +248,9 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
     with open_for_adding(folder, clock=clock) as writer:
         stored = store_photo(folder, source)
         claims = read_claims(photo_path(folder, stored.sha256, stored.suffix))
+        state = derive_state(writer.entries)
+        if leads and replaces is None:
+            replaces = _not_named(state, stored.sha256, role)
         event = PhotoAdded(
             stage=stage,
             role=role,
@@ -255,14 +262,22 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
             claims=claims.texts,
             has_place=claims.has_place,
             replaces=replaces,
+            leads=leads,
         )
-        state = derive_state(writer.entries)
         try:
             _check_rules(folder, state, event)
             return writer.append(event.KIND, data_of(event))
         except RecordError:
             _forget_unnamed(folder, state, event)
             raise
+
+
+def _not_named(state: JobState, sha256: str, role: Role) -> int | None:
+    """Find this very photo among those of a row that nobody named."""
+    for noted in state.side_photos(role):
+        if noted.event.sha256 == sha256 and not noted.event.leads:
+            return noted.seq
+    return None
 
 
 def _forget_unnamed(folder: Path, state: JobState, event: PhotoAdded) -> None:

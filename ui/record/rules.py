@@ -19,7 +19,7 @@ from ui.record.events import (
     SetAside,
     Withdrawn,
 )
-from ui.record.state import uncovered_corrections
+from ui.record.state import uncounted_side_photos, uncovered_corrections
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -67,6 +67,18 @@ def _(event: Opened, state: JobState) -> str | None:
 
 @_refusal_of.register(PhotoAdded)
 def _(event: PhotoAdded, state: JobState) -> str | None:
+    if event.leads and event.stage != "side":
+        return (
+            f"leads name the row in a photo from the side; this one shows the stage "
+            f"{event.stage}. Leave them out."
+        )
+    if event.leads and not (
+        len(event.leads) == 2 and 1 <= event.leads[0] < event.leads[1]
+    ):
+        return (
+            "a row is named by its first and its last lead, such as 1-4. Name it so, "
+            "or leave it out."
+        )
     current = {noted.seq for noted in state.photos}
     if event.replaces is not None and event.replaces not in current:
         return (
@@ -242,6 +254,9 @@ def _because(state: JobState) -> str:
     if waiting:
         late = waiting[0].seq
         return f" because the correction at event {late} came after its answer"
+    uncounted = uncounted_side_photos(state, pair.event)
+    if uncounted:
+        return f" because it has not counted the side photo of event {uncounted[0].seq}"
     return ""
 
 

@@ -85,20 +85,29 @@ class JobState:
     @property
     def tool_decision(self) -> Decision:
         """What the tool says now; never ``no-fault-seen`` without its own word."""
+        if self._has_lifted_foot():
+            return "stop"
         if self.answer_pair is None:
             return "check-by-hand"
         said = self.answer_pair.event.answer.get("decision")
         counted = {noted.seq for noted in self.corrections}
         gone = set(self.answer_pair.event.corrections) - counted
         late = uncovered_corrections(self, self.answer_pair.event)
-        if (late or gone) and said == "no-fault-seen":
+        unseen = uncounted_side_photos(self, self.answer_pair.event)
+        if (late or gone or unseen) and said == "no-fault-seen":
             return "check-by-hand"
         if said in ("no-fault-seen", "stop", "retake"):
             decision: Decision = said
             return decision
         return "check-by-hand"
 
-    def photo(self, stage: Stage, role: Role = "patient") -> Noted[PhotoAdded] | None:
+    def photo(
+        self,
+        stage: Stage,
+        role: Role = "patient",
+        *,
+        leads: tuple[int, ...] | None = None,
+    ) -> Noted[PhotoAdded] | None:
         """Give the newest photo that counts for a stage.
 
         Parameters
@@ -107,6 +116,8 @@ class JobState:
             Stage of the work.
         role : str, optional
             Which board it shows.
+        leads : tuple of int, optional
+            Which row of leads it shows, empty for one not named; any if not given.
 
         Returns
         -------
@@ -114,9 +125,39 @@ class JobState:
             None where there is no such photo.
         """
         for noted in reversed(self.photos):
-            if noted.event.stage == stage and noted.event.role == role:
+            event = noted.event
+            is_row = leads is None or event.leads == leads
+            if event.stage == stage and event.role == role and is_row:
                 return noted
         return None
+
+    def side_photos(self, role: Role = "patient") -> tuple[Noted[PhotoAdded], ...]:
+        """Give all photos from the side that count, of every row.
+
+        Parameters
+        ----------
+        role : str, optional
+            Which board they show.
+
+        Returns
+        -------
+        tuple of Noted
+            Oldest first.
+        """
+        return tuple(
+            noted
+            for noted in self.photos
+            if noted.event.stage == "side" and noted.event.role == role
+        )
+
+    def _has_lifted_foot(self) -> bool:
+        """Tell whether the newest answer about a side photo that counts is a fault."""
+        said = {
+            noted.event.photos[0]: noted.event.answer.get("state")
+            for noted in self.answers
+            if len(noted.event.photos) == 1
+        }
+        return "fault" in [said.get(noted.seq) for noted in self.side_photos()]
 
 
 def derive_state(entries: Iterable[Entry]) -> JobState:
@@ -263,6 +304,32 @@ def uncovered_corrections(
     )
 
 
+def uncounted_side_photos(
+    state: JobState, checked: Checked
+) -> tuple[Noted[PhotoAdded], ...]:
+    """Name the photos from the side that a comparison did not count in.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    checked : Checked
+        A comparison of that job.
+
+    Returns
+    -------
+    tuple of Noted
+        Side photos of the same board that count now.
+    """
+    roles = {n.event.role for n in state.photos if n.seq in checked.photos}
+    return tuple(
+        noted
+        for role in sorted(roles)
+        for noted in state.side_photos(role)
+        if noted.seq not in checked.photos
+    )
+
+
 def _of(history: Iterable[Noted[Event]], kind: type[F]) -> tuple[Noted[F], ...]:
     return tuple(
         Noted(seq=noted.seq, at=noted.at, event=noted.event)
@@ -288,9 +355,10 @@ def _pair_that_counts(
     photos: tuple[Noted[PhotoAdded], ...], answers: tuple[Noted[Checked], ...]
 ) -> Noted[Checked] | None:
     newest = {(noted.event.stage, noted.event.role): noted.seq for noted in photos}
+    counts = {*newest.values(), *(n.seq for n in photos if n.event.stage == "side")}
     for noted in reversed(answers):
         if is_pair_answer(noted.event) and all(
-            seq in newest.values() for seq in noted.event.photos
+            seq in counts for seq in noted.event.photos
         ):
             return noted
     return None

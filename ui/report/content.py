@@ -12,14 +12,18 @@ from ui.record.events import STAGES
 from ui.record.state import is_pair_answer, uncovered_corrections
 from ui.report.measures import (
     COLUMNS,
+    feet_rows,
+    is_side_answer,
     joint_rows,
     measured_rows,
     reasons_of,
+    row_word,
     unseen,
 )
 from ui.report.model import Report, Section, Table
 from ui.report.photos import photo_sections
 from ui.report.timeline import time_words, timeline_section
+from ui.side_words import WHAT_IT_IS_NOT
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,6 +42,9 @@ NOTE = (
     "This report states what was measured in photos beside the limit the shop set. "
     "It does not certify anything to a standard. Times, and what cameras wrote into "
     "the photos, are claims of clocks and cameras; the order of events is sure."
+)
+FEET_NOTE = (
+    WHAT_IT_IS_NOT + ". Which row a photo shows is as the person who gave it named it"
 )
 SKEW_NOTE = (
     "x runs to the right and y down in the before photo; moves are after minus "
@@ -161,9 +168,13 @@ def _cautions_section() -> Section:
 
 def _measured_sections(state: JobState) -> tuple[Section, ...]:
     pair = state.answer_pair
+    feet = _feet_tables(state)
+    notes = (f"{FEET_NOTE}.",) if feet else ()
     if pair is None:
-        text = "Nothing was measured: the photos that count now were not compared."
-        return (Section(heading="Measured values", paragraphs=(text,)),)
+        text = "the photos that count now were not compared."
+        what = "Nothing was measured from above: " if feet else "Nothing was measured: "
+        said = (what + text, *notes)
+        return (Section(heading="Measured values", paragraphs=said, tables=feet),)
     answer = pair.event.answer
     tables = [
         Table(
@@ -179,9 +190,27 @@ def _measured_sections(state: JobState) -> tuple[Section, ...]:
     return (
         Section(
             heading="Measured values",
-            paragraphs=(SKEW_NOTE,),
-            tables=tuple(tables),
+            paragraphs=(SKEW_NOTE, *notes),
+            tables=(*tables, *feet),
         ),
+    )
+
+
+def _feet_tables(state: JobState) -> tuple[Table, ...]:
+    """Give a table for each photo from the side in which feet were measured."""
+    counting = {noted.seq for noted in state.photos}
+    newest = {noted.event.photos: noted for noted in state.answers}
+    return tuple(
+        Table(
+            caption=f"Feet from the side: {row_word(noted.event.answer)} (photo of "
+            f"event {photos[0]}, answer at event {noted.seq})",
+            columns=COLUMNS,
+            rows=rows,
+        )
+        for photos, noted in newest.items()
+        if set(photos) <= counting
+        and is_side_answer(noted.event.answer)
+        and (rows := feet_rows(noted.event.answer))
     )
 
 

@@ -54,6 +54,13 @@ class Sketch:
             self._stroke(ends)
         self._word(at, word)
 
+    def foot(self, at: Point, reach: float, word: str) -> None:
+        """Draw a square on a foot and a word above it."""
+        x, y = at
+        corners = [(x - reach, y), (x - reach, y - 2 * reach)]
+        self.outline([*corners, (x + reach, y - 2 * reach), (x + reach, y)])
+        self._word((x - reach, y + 0.6 * reach), word)
+
     def _line(self, points: list[Point]) -> None:
         self._stroke([self._here(point) for point in points])
 
@@ -91,7 +98,9 @@ class Sketch:
         return (point[0] * self._scale, point[1] * self._scale)
 
 
-def photo_jpeg(path: Path, package: dict[str, Any] | None) -> tuple[bytes, int, int]:
+def photo_jpeg(
+    path: Path, package: dict[str, Any] | None, feet: dict[str, Any] | None = None
+) -> tuple[bytes, int, int]:
     """Make a report picture of a photo.
 
     Parameters
@@ -100,6 +109,8 @@ def photo_jpeg(path: Path, package: dict[str, Any] | None) -> tuple[bytes, int, 
         The stored photo.
     package : dict or None
         The chip to draw, as the answer describes it.
+    feet : dict, optional
+        The answer about a row of feet to draw.
 
     Returns
     -------
@@ -122,8 +133,11 @@ def photo_jpeg(path: Path, package: dict[str, Any] | None) -> tuple[bytes, int, 
     picture.thumbnail((LONG_SIDE_PX, LONG_SIDE_PX))
     shown = Image.new("RGB", picture.size)
     shown.paste(picture)
+    sketch = Sketch(shown, shown.width / full_px)
     if package is not None:
-        _draw_package(Sketch(shown, shown.width / full_px), package)
+        _draw_package(sketch, package)
+    if feet is not None:
+        _draw_feet(sketch, feet)
     out = io.BytesIO()
     shown.save(out, "JPEG", quality=JPEG_QUALITY)
     return out.getvalue(), shown.width, shown.height
@@ -170,6 +184,30 @@ def _draw_package(sketch: Sketch, package: dict[str, Any]) -> None:
         if at and isinstance(between, list):
             sketch.fault(at[0], "bridge " + "-".join(str(n)[:4] for n in between[:2]))
     _draw_joint_faults(sketch, package)
+
+
+def _draw_feet(sketch: Sketch, answer: dict[str, Any]) -> None:
+    """Draw each foot with its name and height; a lifted one is also crossed."""
+    feet = answer.get("feet")
+    pitch_px = _positive(answer.get("px_per_mm")) * _positive(answer.get("pitch_mm"))
+    for foot in feet if isinstance(feet, list) else []:
+        if not isinstance(foot, dict):
+            continue
+        lead, height = foot.get("lead"), foot.get("height_mm")
+        name = str(lead or foot.get("from_left"))[:4]
+        shown = f"{height:+.2f}" if isinstance(height, int | float) else "?"
+        sure = {"ok": "", "fault": " lifted"}.get(str(foot.get("state")), " ?")
+        for x, y in _points([foot.get("at_px")]):
+            sketch.foot((x, y), 0.3 * pitch_px, f"{name}: {shown}{sure}")
+            if foot.get("state") == "fault":
+                sketch.fault((x, y - 0.3 * pitch_px), "")
+
+
+def _positive(value: object) -> float:
+    """Give a number of a sane size, else one that draws a small mark."""
+    if isinstance(value, int | float) and 0 < value < 1e4:
+        return float(value)
+    return 1.0
 
 
 def _draw_joint_faults(sketch: Sketch, package: dict[str, Any]) -> None:

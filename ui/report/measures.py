@@ -42,6 +42,39 @@ def measured_rows(answer: Answer) -> tuple[Row, ...]:
     return tuple(rows)
 
 
+def feet_rows(answer: Answer) -> tuple[Row, ...]:
+    """Give the height of each foot in a photo from the side beside the shop limit.
+
+    Returns
+    -------
+    tuple of tuple of str
+        Rows of ``COLUMNS``, from the left of the photo.
+    """
+    return tuple(
+        (
+            _foot_word(foot),
+            _measured(foot.get("height_mm"), foot.get("u_mm"), "mm", 2),
+            _number(answer.get("limit_mm"), "mm", 2),
+            state_word(foot.get("state")),
+        )
+        for foot in _parts(answer, "feet")
+    )
+
+
+def row_word(answer: Answer) -> str:
+    """Say which row of feet a photo shows, as it was named.
+
+    Returns
+    -------
+    str
+        Words without a stop.
+    """
+    leads = answer.get("leads")
+    if isinstance(leads, list) and len(leads) == 2:
+        return f"leads {_text(leads[0])} to {_text(leads[1])}"
+    return "a row that was not named"
+
+
 def joint_rows(answer: Answer) -> tuple[Row, ...]:
     """Give what was seen of joints and bridges.
 
@@ -100,6 +133,7 @@ def unseen(answer: Answer) -> tuple[str, ...]:
                 f"Lead {_text(row.get('lead'))}: cannot tell{': ' + why if why else ''}"
             )
     found += _unseen_packages(answer)
+    found += _unseen_feet(answer)
     return tuple(dict.fromkeys(found))
 
 
@@ -183,6 +217,35 @@ def _unseen_packages(answer: Answer) -> Iterator[str]:
         pin1 = _part(package, "pin1")
         if pin1.get("state") != "ok":
             yield _because("Pin 1", pin1)
+
+
+def is_side_answer(answer: Answer) -> bool:
+    """Tell whether an answer is about a photo of a row of feet.
+
+    Returns
+    -------
+    bool
+    """
+    return str(answer.get("format", "")).startswith("dotward.side/")
+
+
+def _unseen_feet(answer: Answer) -> Iterator[str]:
+    if not is_side_answer(answer):
+        return
+    feet = _parts(answer, "feet")
+    if not feet:
+        yield _because(f"Feet of {row_word(answer)}", answer)
+    if answer.get("note"):
+        yield f"The row was not counted as named: {_text(answer.get('note'))}"
+    for foot in feet:
+        if foot.get("state") not in ("ok", "fault"):
+            yield f"{_foot_word(foot)}: {STATE_WORDS['unsure']}"
+
+
+def _foot_word(foot: Answer) -> str:
+    if foot.get("lead") is None:
+        return f"Foot {_text(foot.get('from_left'))} from the left"
+    return f"Foot of lead {_text(foot.get('lead'))}"
 
 
 def _because(what: str, check: Answer) -> str:

@@ -9,6 +9,7 @@ from ui.record.events import STAGES
 from ui.record.state import is_pair_answer
 from ui.record.store import photo_path
 from ui.report.figures import package_of, photo_jpeg
+from ui.report.measures import feet_rows, is_side_answer, row_word
 from ui.report.model import Figure, Section, Table
 from ui.report.timeline import time_words
 from vision.errors import RecordError
@@ -59,21 +60,22 @@ def _figure(
     folder: Path, state: JobState, photo: Noted[PhotoAdded], word: str
 ) -> Figure:
     event = photo.event
-    package = _package(state, photo)
+    package, feet = _package(state, photo), _feet(state, photo)
+    row = f", {row_word(feet)}" if feet else ""
     caption = (
-        f"{word}, {event.role} board, photo of event {photo.seq} "
+        f"{word}{row}, {event.role} board, photo of event {photo.seq} "
         f"({visible(event.name)}), added by {visible(event.by)}."
     )
     try:
         path = photo_path(folder, event.sha256, event.suffix)
-        jpeg, width_px, height_px = photo_jpeg(path, package)
+        jpeg, width_px, height_px = photo_jpeg(path, package, feet)
     # A stored photo may be broken in any way a decoder can stumble over.
     except (RecordError, Exception) as error:
         reason = visible(str(error).replace(str(folder), ""))[:200]
         alt = f"{word}: the photo cannot be shown ({reason})"
         return Figure(alt=alt, caption=caption, jpeg=None)
     return Figure(
-        alt=f"{word}: {_seen(package)}",
+        alt=f"{word}: {_seen(package) if feet is None else _feet_seen(feet)}",
         caption=caption,
         jpeg=jpeg,
         width_px=width_px,
@@ -93,6 +95,25 @@ def _package(state: JobState, photo: Noted[PhotoAdded]) -> dict[str, Any] | None
         if noted.event.photos == (photo.seq,) and not is_pair_answer(noted.event):
             return package_of(noted.event.answer, "")
     return None
+
+
+def _feet(state: JobState, photo: Noted[PhotoAdded]) -> dict[str, Any] | None:
+    """Find the newest answer about the row of feet in this photo."""
+    for noted in reversed(state.answers):
+        if noted.event.photos == (photo.seq,):
+            answer = noted.event.answer
+            return answer if is_side_answer(answer) else None
+    return None
+
+
+def _feet_seen(answer: dict[str, Any]) -> str:
+    rows = feet_rows(answer)
+    if not rows:
+        return f"{row_word(answer)}; the feet could not be read"
+    told = "; ".join(
+        f"{what.lower()} {value}, {judged}" for what, value, _, judged in rows
+    )
+    return f"{row_word(answer)}, a square on each foot: {told}"
 
 
 def _seen(package: dict[str, Any] | None) -> str:

@@ -86,6 +86,18 @@ def test_a_second_photo_of_a_stage_replaces_the_first(client, job, tmp_path):
     assert len(list((job / "photos").iterdir())) == 2
 
 
+def test_each_row_from_the_side_keeps_its_own_photo(client, job, tmp_path):
+    for shade, leads in ((10, "1-4"), (50, "5-8"), (90, "1-4"), (130, "")):
+        path = make_photo(tmp_path / f"{shade}.jpg", shade)
+        assert send(client, job, path, stage="side", leads=leads).status_code == 200
+    rows = [(p.event.leads, p.event.replaces) for p in load_job(job).side_photos()]
+    assert rows == [((5, 8), None), ((1, 4), 2), ((), None)]
+    stages = client.get(f"/api/job/{job.name}").json()["stages"]
+    assert [row["leads"] for row in stages if row["stage"] == "side"] == [
+        [1, 4], [5, 8], [],
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize("name", STRANGE_NAMES)
 def test_a_strange_name_is_text_and_nothing_else(client, job, photo, name, tmp_path):
     before = {path for path in tmp_path.rglob("*") if path.is_file()}
@@ -153,6 +165,10 @@ def test_a_file_that_turns_out_too_large_leaves_nothing(
         ({"by": "   "}, "Say who you are"),
         ({"stage": "sideways"}, "before, lands, after, side"),
         ({"role": "owner"}, "patient, donor"),
+        ({"stage": "side", "leads": "4-1"}, "such as 1-4"),
+        ({"stage": "side", "leads": "1-4-8"}, "no row of leads"),
+        ({"stage": "side", "leads": "<script>"}, "no row of leads"),
+        ({"stage": "after", "leads": "1-4"}, "from the side"),
     ],
 )
 def test_facts_that_do_not_fit_are_refused(client, job, photo, query, words):

@@ -60,11 +60,3 @@ def test_a_damaged_answer_is_never_right(name, value):
     broken[name] = value
     view = photo_view(broken)
     assert view["error"] or view["state"] != "ok"
-
-
-def test_a_photo_from_the_side_is_kept_and_never_right():
-    answer = {"format": "dotward.side/1", "state": "ok", "reasons": ["kept\u202e"]}
-    view = photo_view(answer)
-    assert view["state"] == "unsure"
-    assert view["word"] == "not judged"
-    assert view["findings"][0]["text"] == "Side: kept[U+202E]"

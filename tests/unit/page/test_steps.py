@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.unit.record.helpers import fake_checker, make_photo
-from ui.page.steps import answer_about, cautions_now, next_step, stages_of
+from ui.page.steps import (
+    answer_about,
+    cautions_now,
+    next_step,
+    photo_of,
+    stages_of,
+)
 from ui.record import (
     Decided,
     Opened,
@@ -103,3 +111,46 @@ def test_the_newest_answer_about_a_photo_counts(job, tmp_path):
     check_job(job, fake_checker())
     state = load_job(job)
     assert answer_about(state, first) == state.answers[-1]
+
+
+def chip_checker(**chip):
+    """Answer as if every photo showed the same chip."""
+    checker = fake_checker()
+
+    def look(path, **more):
+        return {**checker.look(path, **more), "packages": [chip]}
+
+    return replace(checker, look=look)
+
+
+def side_titles(job):
+    return [p.title for p in stages_of(load_job(job)) if p.stage == "side"]
+
+
+def test_each_row_of_a_known_chip_has_its_place_from_the_side(job, tmp_path):
+    assert side_titles(job) == ["From the side"]
+    put(job, tmp_path, "before", 10)
+    check_job(job, chip_checker(family="SOIC", lead_count=8))
+    assert side_titles(job) == ["Side, leads 1 to 4", "Side, leads 5 to 8"]
+    put(job, tmp_path, "side", 30)
+    assert side_titles(job)[-1] == "From the side"
+
+
+@pytest.mark.parametrize(
+    ("family", "count"), [("TSSOP", 20), ("SON", 8), ("other", None), ("SOIC", None)]
+)
+def test_rows_that_cannot_be_judged_have_no_place_of_their_own(
+    job, tmp_path, family, count
+):
+    put(job, tmp_path, "before", 10)
+    check_job(job, chip_checker(family=family, lead_count=count))
+    assert side_titles(job) == ["From the side"]
+
+
+def test_a_row_has_its_own_photo(job, tmp_path):
+    for shade, leads in ((10, (1, 4)), (50, (5, 8))):
+        photo = make_photo(tmp_path / f"{shade}.jpg", shade)
+        add_photo(job, photo, stage="side", by="T", leads=leads)
+    state = load_job(job)
+    shown = {p.leads: photo_of(state, p).seq for p in stages_of(state) if p.leads}
+    assert shown == {(1, 4): 2, (5, 8): 3}

@@ -136,7 +136,7 @@ def test_bare_lands_are_looked_at_and_measured_against(pair, tmp_path):
         asked.append(more["like"])
         return fake_checker().look(path)
 
-    def compare(before, after, *, by_hand, lands):
+    def compare(before, after, *, by_hand, lands, side):
         asked.append(lands.stem)
         return fake_checker().compare(before, after)
 
@@ -170,7 +170,7 @@ def test_what_was_set_right_by_hand_is_judged_anew_and_named(pair):
     assert load_job(pair).tool_decision == "check-by-hand"
     given = []
 
-    def compare(before, after, *, by_hand, lands):
+    def compare(before, after, *, by_hand, lands, side):
         given.append(by_hand)
         return fake_checker().compare(before, after)
 

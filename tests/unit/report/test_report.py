@@ -5,18 +5,33 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
 
-from tests.unit.report.helpers import HOSTILE, full_job, package
+from tests.unit.record.helpers import make_photo
+from tests.unit.report.helpers import CHECKER, HOSTILE, full_job, package
+from tests.unit.test_side_check import UNREAD, view
+from tests.unit.ui.reports import photo as shown_photo
 from ui.cautions import CAUTIONS
-from ui.record import PhotoAdded, load_job, photo_path, seal_job, verify_job
+from ui.contract import side_seen_json
+from ui.record import (
+    PhotoAdded,
+    add_photo,
+    check_job,
+    load_job,
+    photo_path,
+    seal_job,
+    verify_job,
+)
 from ui.report import build_report, make_reports, render_html, render_pdf
-from ui.report.figures import package_of
+from ui.report.figures import package_of, photo_jpeg
 from ui.report.fonts import in_typeface
-from ui.report.measures import measured_rows, unseen
+from ui.report.measures import feet_rows, measured_rows, unseen
+from ui.words import STATE_WORDS
+from vision.results import SideSeen
 
 
 class Page(HTMLParser):
@@ -210,3 +225,60 @@ def test_same_job_same_html(plain):
     report = build_report(plain, load_job(plain))
     assert render_html(report) == render_html(build_report(plain, load_job(plain)))
     assert render_pdf(report)
+
+
+def side_job(home, tmp_path, found, leads=(1, 4)):
+    job = full_job(home, tmp_path)
+    photo = make_photo(tmp_path / "side.jpg", 200)
+    add_photo(job, photo, stage="side", by="T", leads=leads)
+
+    def look(path, *, stage, **more):
+        if stage != "side":
+            return CHECKER.look(path, stage=stage, **more)
+        seen = SideSeen(photo=shown_photo(), leads=leads or None, view=found)
+        return {"format": "dotward.side/1", **side_seen_json(seen), "photo": {}}
+
+    check_job(job, replace(CHECKER, look=look))
+    return job
+
+
+def test_feet_from_the_side_stand_beside_their_limit(home, tmp_path):
+    job = side_job(home, tmp_path, view("ok", "ok", "fault", "unsure"))
+    page = page_of(job)
+    for wanted in (
+        "Feet from the side: leads 1 to 4",
+        "Foot of lead 3",
+        "0.23 ± 0.03\u00a0mm",
+        "0.10\u00a0mm",
+        "Foot of lead 4: cannot tell",
+        "From the side, leads 1 to 4, patient board",
+        "a row that stands high as a whole",
+    ):
+        assert wanted in page.text, wanted
+    alts = [attrs["alt"] for attrs in page.all("img")]
+    assert any("foot of lead 3 0.23" in alt and "fault" in alt for alt in alts)
+
+
+def test_feet_are_drawn_on_the_photo_of_the_report(tmp_path):
+    path = make_photo(tmp_path / "side.jpg")
+    seen = SideSeen(photo=shown_photo(), leads=(1, 4), view=view(*["fault"] * 4))
+    answer = side_seen_json(seen)
+    answer["px_per_mm"] = 5.0
+    for k, foot in enumerate(answer["feet"]):
+        foot["at_px"] = [6.0 + 9 * k, 30.0]
+    assert photo_jpeg(path, None, answer)[0] != photo_jpeg(path, None)[0]
+
+
+@pytest.mark.parametrize("leads", [(1, 4), ()])
+def test_a_row_that_was_not_read_is_named_as_not_seen(home, tmp_path, leads):
+    text = page_of(side_job(home, tmp_path, UNREAD, leads)).text
+    row = "leads 1 to 4" if leads else "a row that was not named"
+    assert f"Feet of {row}: cannot tell: no row of 4 bright leads" in text
+
+
+@pytest.mark.parametrize("feet", [None, "x", [None], [{}], [{"at_px": [1, "x"]}]])
+def test_strange_feet_are_never_called_right(tmp_path, feet):
+    answer = {"format": "dotward.side/1", "feet": feet, "px_per_mm": "x"}
+    assert STATE_WORDS["ok"] not in str(feet_rows(answer))
+    assert unseen(answer)
+    photo_jpeg(make_photo(tmp_path / "side.jpg"), None, answer)

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import sys
 import types
+from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from tests.unit.record.helpers import make_photo, open_test_job
+from tests.unit.test_side_view import SOIC_8, drawn
+from tests.unit.ui.reports import package, pair_report, photo_report
 from ui.checker import tool_checker
+from ui.read_contract import read_pair_report
 from ui.record import add_photo, check_job, load_job, verify_job
+from vision.decide import CHECKS
 from vision.errors import ModelError, PhotoError
 from vision.results import Finding, Photo, PhotoReport
+from vision.side_check import with_side
 
 
 def install(monkeypatch, look, compare):
@@ -82,6 +89,88 @@ def test_a_comparison_uses_the_looks_of_a_moment_ago(pair, monkeypatch):
     install(monkeypatch, look, refuse_pair)
     check_job(pair, tool_checker())
     assert len(looked) == len(set(looked)) == 2
+
+
+def chip_report(path):
+    pixels = np.zeros((4, 4, 3), dtype=np.uint8)
+    sha256 = Path(path).stem
+    shown = Photo(path=path, sha256=sha256, width_px=4, height_px=4, pixels=pixels)
+    return photo_report(package(variant=SOIC_8.name), shown=shown)
+
+
+def put_side(job, tmp_path, picture, leads=(1, 4)):
+    path = tmp_path / "side.png"
+    cv2.imwrite(str(path), picture)
+    return add_photo(job, path, stage="side", by="T", leads=leads).seq
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        ((0, 0, 0, 0), (1, 4), "ok", "no-fault-seen"),
+        ((0, 0, 0.3, 0), (1, 4), "fault", "stop"),
+        ((0, 0, 0.3, 0), (), "fault", "stop"),
+        (None, (1, 4), "unsure", "no-fault-seen"),
+    ],
+)
+def test_a_job_judges_its_side_photos_and_counts_them(
+    pair, tmp_path, monkeypatch, case
+):
+    lifts, leads, state, decision = case
+
+    def compare(before, after, *, side_photos, **_):
+        checks = {name: Finding(state="ok") for name in CHECKS}
+        chips = before.packages[0], after.packages[0]
+        report = pair_report(
+            before=before, after=after, checks=checks, decision="no-fault-seen"
+        )
+        report = replace(report, before_package=chips[0], after_package=chips[1])
+        return with_side(report, side_photos)
+
+    install(monkeypatch, lambda path, **_: chip_report(path), compare)
+    picture = np.full((750, 1000, 3), 90, np.uint8) if lifts is None else drawn(lifts)
+    seq = put_side(pair, tmp_path, picture, leads)
+    check_job(pair, tool_checker())
+    job = load_job(pair)
+    (answer,) = (n.event.answer for n in job.answers if n.event.photos == (seq,))
+    assert answer["format"] == "dotward.side/1"
+    assert answer["state"] == state
+    assert answer["leads"] == (list(leads) or None)
+    assert len(answer["feet"]) == (0 if lifts is None else 4)
+    assert job.tool_decision == decision
+    (row,) = job.answer_pair.event.answer["side"]
+    assert row["state"] == state
+    assert str(pair) not in str(row)
+
+
+def test_without_a_known_chip_a_side_photo_is_not_measured(pair, tmp_path, monkeypatch):
+    def look(path, **_):
+        return replace(chip_report(path), packages=())
+
+    install(monkeypatch, look, refuse_pair)
+    seq = put_side(pair, tmp_path, drawn())
+    check_job(pair, tool_checker())
+    answers = {n.event.photos: n.event.answer for n in load_job(pair).answers}
+    assert "kind of chip is not known" in answers[(seq,)]["reasons"][0]
+
+
+def test_a_side_photo_that_cannot_be_opened_does_not_spoil_the_pair(
+    pair, tmp_path, monkeypatch
+):
+    def compare(*looks, side_photos, **_):
+        assert side_photos == []
+        return replace(pair_report(), before=looks[0], after=looks[1])
+
+    install(monkeypatch, lambda path, **_: chip_report(path), compare)
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(b"\xff\xd8\xff" + b"x" * 200)
+    add_photo(pair, broken, stage="side", by="T", leads=(1, 4))
+    check_job(pair, tool_checker())
+    answer = load_job(pair).answer_pair.event.answer
+    assert answer["side"][0]["feet"] == []
+    (row,) = read_pair_report(answer).side
+    assert row.leads == (1, 4)
+    assert not row.view
 
 
 def refuse_pair(before, after, **_):

@@ -59,6 +59,13 @@ def test_a_whole_job(run, job, tmp_path, monkeypatch):
     assert job in run("list")
 
 
+def test_a_side_photo_names_its_row(run, job, tmp_path):
+    photo = make_photo(tmp_path / "side.jpg")
+    run("add", job, photo, "--stage", "side", "--leads", "5-8")
+    assert load_job(tmp_path / "jobs" / job).photo("side").event.leads == (5, 8)
+    run("add", job, photo, "--stage", "side", "--leads", "five", code=2)
+
+
 @pytest.mark.parametrize(("said", "code"), [("stop", 1), ("check-by-hand", 3)])
 def test_check_ends_with_the_code_of_its_answer(
     run, job, tmp_path, monkeypatch, said, code

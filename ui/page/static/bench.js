@@ -14,7 +14,8 @@ import { mountStart } from "/own/bench_start.js";
 const BUSY_MS = 150;
 const CALM_MS = 2500;
 
-export const stageKey = (row) => (row.role === "patient" ? row.stage : `${row.stage}-${row.role}`);
+export const stageKey = (row) =>
+  [row.stage, ...(row.role === "patient" ? [] : [row.role]), ...row.leads].join("-");
 
 class Bench {
   constructor(host, name) {

@@ -71,6 +71,7 @@ export class Capture {
     const { stage } = this.bench;
     const facts = new URLSearchParams({
       stage: stage.stage, role: stage.role, name: name.slice(0, 300), by: this.bench.strip.who(),
+      leads: stage.leads.join("-"),
     });
     say(this.told, "");
     toast("");
