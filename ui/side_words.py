@@ -23,12 +23,12 @@ LOOK_CLOSELY = (
 )
 WHAT_IT_IS_NOT = (
     "Heights are against the row itself: a row that stands high as a whole, and solder "
-    "that did not wet, are not seen in them"
+    "that did not wet, are not seen in them."
 )
-NAMED_BY_HAND = "Which row it shows is as the person who gave the photo named it"
+NAMED_BY_HAND = "Which row it shows is as the person who gave the photo named it."
 ROW_NOT_NAMED = (
     "Which row it shows was not named, so it clears no doubt about a lead; a foot "
-    "above the limit counts all the same"
+    "above the limit counts all the same."
 )
 
 

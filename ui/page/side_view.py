@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Json = dict[str, Any]
 MARK_REACH = 0.3
 """Half the side of the square on each foot, in pitches."""
+_ORDER = ("fault", "unsure", "ok")
 
 
 def side_view(answer: Json) -> Json:
@@ -53,18 +54,20 @@ def side_view(answer: Json) -> Json:
     else:
         word = STATE_WORDS[view.state]
         reach_px = MARK_REACH * view.px_per_mm * view.pitch_mm
-        findings = [_foot(seen, foot, reach_px) for foot in view.feet]
-        findings.append(_finding(WHAT_IT_IS_NOT, "ok"))
+        worst_first = sorted(view.feet, key=lambda foot: _ORDER.index(foot.state))
+        findings = [_foot(seen, foot, reach_px) for foot in worst_first]
         marks = [_mark(seen, foot, reach_px) for foot in view.feet]
-    about_row = seen.note or (NAMED_BY_HAND if seen.leads else ROW_NOT_NAMED)
-    findings.append(_finding(about_row, "ok" if seen.leads else "unsure"))
+    notes = [seen.note] if seen.note else []
+    notes.append(NAMED_BY_HAND if seen.leads else ROW_NOT_NAMED)
+    if view:
+        notes.append(WHAT_IT_IS_NOT)
     return {
         "error": "",
         "state": told.state,
         "word": word,
         "headline": visible(told.headline),
         "details": [visible(line) for line in told.details],
-        "next": [visible(line) for line in told.next_steps],
+        "next": [visible(line) for line in (*told.next_steps, *notes)],
         "cautions": [],
         "findings": findings,
         "marks": marks,

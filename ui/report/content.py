@@ -23,7 +23,7 @@ from ui.report.measures import (
 from ui.report.model import Report, Section, Table
 from ui.report.photos import photo_sections
 from ui.report.timeline import time_words, timeline_section
-from ui.side_words import WHAT_IT_IS_NOT
+from ui.side_words import NAMED_BY_HAND, WHAT_IT_IS_NOT
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,9 +42,6 @@ NOTE = (
     "This report states what was measured in photos beside the limit the shop set. "
     "It does not certify anything to a standard. Times, and what cameras wrote into "
     "the photos, are claims of clocks and cameras; the order of events is sure."
-)
-FEET_NOTE = (
-    WHAT_IT_IS_NOT + ". Which row a photo shows is as the person who gave it named it"
 )
 SKEW_NOTE = (
     "x runs to the right and y down in the before photo; moves are after minus "
@@ -169,7 +166,7 @@ def _cautions_section() -> Section:
 def _measured_sections(state: JobState) -> tuple[Section, ...]:
     pair = state.answer_pair
     feet = _feet_tables(state)
-    notes = (f"{FEET_NOTE}.",) if feet else ()
+    notes = (f"{WHAT_IT_IS_NOT} {NAMED_BY_HAND}",) if feet else ()
     if pair is None:
         text = "the photos that count now were not compared."
         what = "Nothing was measured from above: " if feet else "Nothing was measured: "
