@@ -49,6 +49,7 @@ class Stage(StrEnum):
     CHIP = "chip"
     LANDS = "lands"
     SIDE = "side"
+    PADS = "pads"
 
 
 MANY_PHOTOS = 3
@@ -142,11 +143,23 @@ def look(
         str,
         typer.Option("--package", help="With --stage lands or side: which package."),
     ] = "SOIC-8",
+    mark: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--mark",
+            metavar="X1,Y1,X2,Y2",
+            help="With --stage pads: two corners of a rectangle around a contact pad, "
+            "pixels; may be given again.",
+        ),
+    ] = None,
 ) -> None:
     """Find every chip in PHOTO... and the corner where its pin 1 is."""
     from ui.contract import error_json, photo_report_json
     from ui.inputs import photos_named
 
+    if mark and stage is not Stage.PADS:
+        message = "it marks a contact pad: give it with --stage pads"
+        raise typer.BadParameter(message, param_hint="--mark")
     folder = _folder(draw)
     if stage is Stage.LANDS:
         from ui.lands_command import look_at_lands
@@ -156,6 +169,10 @@ def look(
         from ui.side_command import look_at_side
 
         raise typer.Exit(look_at_side(photos, package, folder, as_json=jsonl))
+    if stage is Stage.PADS:
+        from ui.pads_command import look_at_pads
+
+        raise typer.Exit(look_at_pads(photos, mark or [], folder, as_json=jsonl))
     named = _find_pinout(pinout)
     names = _names(named)
     exits: list[Exit] = []

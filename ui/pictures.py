@@ -14,6 +14,7 @@ from vision.draw import (
     blink_picture,
     draw_lands,
     draw_package,
+    draw_pads,
     draw_pair,
 )
 from vision.results import NotFound
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     import numpy as np
 
+    from vision.draw import PadMark
     from vision.draw.lands import LandMark
     from vision.results import PairReport, Photo, PhotoReport
 
@@ -170,6 +172,33 @@ def save_lands(
         photo, marks, caption=(answer.headline, *answer.details[:1]), state=answer.state
     )
     _save_jpeg(path, picture)
+    return path
+
+
+def save_pads(
+    photo: Photo, marks: Sequence[PadMark], answer: words.Answer, folder: Path
+) -> Path:
+    """Draw the answer for marked contact pads into a folder.
+
+    Parameters
+    ----------
+    photo : Photo
+    marks : sequence of PadMark
+    answer : Answer
+    folder : Path
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    OSError
+        The file cannot be written.
+    """
+    path = _free(folder, f"{photo.path.stem}_pads", ".jpg", photo.sha256)
+    caption = (answer.headline, *answer.details)
+    _save_jpeg(path, draw_pads(photo, marks, caption=caption))
     return path
 
 
