@@ -190,7 +190,8 @@ def _pieces(mask: np.ndarray) -> np.ndarray:
         return found.astype(bool)
     areas = stats[1:, cv2.CC_STAT_AREA]
     kept = 1 + np.flatnonzero(areas >= LEAST_PIECE_FRAC * areas.max())
-    return np.isin(labels, kept)
+    whole: np.ndarray = np.isin(labels, kept)
+    return whole
 
 
 def _hull(pieces: np.ndarray) -> np.ndarray:

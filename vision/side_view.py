@@ -312,10 +312,12 @@ def _judged(shifts: Floats, alike: Floats, frame: _Frame) -> SideView | NotFound
     count = len(heights)
     needed = max(SIDE_LEADS, count // 2 + 1)
     if len(agree) < needed:
-        return NotFound(
-            reason=f"{len(agree)} of {count} feet stand on one line; {needed} needed "
-            "to say which stand high"
+        rise_mm = _steady_rise_mm(heights, alike)
+        reason = (
+            f"{len(agree)} of {count} feet stand on one line; {needed} needed to say "
+            "which stand high"
         )
+        return NotFound(reason=reason if rise_mm is None else _leans(rise_mm))
     feet = tuple(
         _foot(k, heights[agree[agree != k], k], alike[agree[agree != k], k], frame)
         for k in range(count)
@@ -334,6 +336,29 @@ def _judged(shifts: Floats, alike: Floats, frame: _Frame) -> SideView | NotFound
         limit_mm=frame.limit_mm,
         pitch_mm=frame.pitch_mm,
         px_per_mm=frame.row.pitch_px / frame.pitch_mm,
+    )
+
+
+def _steady_rise_mm(heights_mm: Floats, alike: Floats) -> float | None:
+    """Give the rise from the first foot to the last, where it is even; else None."""
+    count = len(heights_mm)
+    apart = np.arange(count)[None, :] - np.arange(count)[:, None]
+    weight = np.where(alike >= LEAST_ALIKE, apart**2, 0)
+    step = (weight * heights_mm / np.where(apart, apart, 1)).sum() / (
+        weight.sum() or 1.0
+    )
+    rest = np.abs(heights_mm - step * apart)[weight > 0]
+    is_even = len(rest) > count and float(rest.max()) <= 2 * ALIKE_MM
+    return float(step * (count - 1)) if is_even else None
+
+
+def _leans(rise_mm: float) -> str:
+    end = "right" if rise_mm > 0 else "left"
+    return (
+        f"the feet seem to rise evenly towards the {end}, by {abs(rise_mm):.2f} mm "
+        "along the row: the chip may be tilted or turned on its lands, or their ends "
+        "were misread; this photo cannot tell which. Measure the gap under the body "
+        "at both ends"
     )
 
 

@@ -28,8 +28,8 @@ from models.scenes.meshes import (
     merge,
     parting_z_mm,
     place,
+    raised,
     rounded_box,
-    tilt,
     tube,
 )
 from models.scenes.small_parts import part_items
@@ -78,7 +78,7 @@ def _foot(chip: Chip, number: int, toe: Pose) -> Foot:
         line = lead_line(size, joint)
     else:
         line = np.array([(-size.foot_mm, 0.05), (0.0, 0.05)])
-    rise = chip.tilt_mm * (toe.x_mm / size.body_x_mm + 0.5)
+    rise = chip.rise_mm(toe.x_mm, toe.y_mm)
     return Foot(
         pose=relative(chip.home, chip.pose.then(toe)),
         line=line + np.array([0.0, rise]),
@@ -155,9 +155,7 @@ def chip_items(
     plain = Mould(pin_mark=None, grey=0.9 * chip.mould.grey)
 
     def stand(mesh: Mesh) -> Mesh:
-        return place(
-            tilt(mesh, rise_mm=chip.tilt_mm, width_mm=size.body_x_mm), chip.pose
-        )
+        return place(raised(mesh, chip.rise_mm), chip.pose)
 
     items = [
         Item(

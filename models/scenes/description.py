@@ -189,7 +189,8 @@ class Chip:
     """A package standing on its lands, with the errors of its placing.
 
     ``home`` is the pose of the footprint.  ``dx_mm``, ``dy_mm`` are in the board frame.
-    ``tilt_mm`` lifts the body's right edge over its left one.
+    ``tilt_mm`` lifts the body's right edge over its left one, ``lean_mm`` its lower
+    edge over its upper one.
     """
 
     size: PackageSize
@@ -200,6 +201,7 @@ class Chip:
     skew_deg: float = 0.0
     turn_deg: int = 0
     tilt_mm: float = 0.0
+    lean_mm: float = 0.0
     joints: dict[int, Joint] = field(default_factory=dict)
     bridges: tuple[Bridge, ...] = ()
 
@@ -211,6 +213,11 @@ class Chip:
             y_mm=self.home.y_mm + self.dy_mm,
             angle_deg=self.home.angle_deg + self.turn_deg + self.skew_deg,
         )
+
+    def rise_mm(self, x_mm: float, y_mm: float) -> float:
+        """Return how much higher a place of the package stands, for tilt and lean."""
+        across = self.tilt_mm * (x_mm / self.size.body_x_mm + 0.5)
+        return across + self.lean_mm * (y_mm / self.size.body_y_mm + 0.5)
 
     def joint(self, lead: int) -> Joint:
         """Return how lead ``lead`` (from 1) was soldered; good if nothing is said."""

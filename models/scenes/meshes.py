@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from models.scenes.description import Joint, Mould, PackageSize, Pose
 
@@ -60,10 +60,10 @@ def in_frame(pose: Pose, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.n
     )
 
 
-def tilt(mesh: Mesh, *, rise_mm: float, width_mm: float) -> Mesh:
-    """Lift the right edge of something ``width_mm`` wide over its left edge."""
+def raised(mesh: Mesh, rise_mm: Callable[[Any, Any], Any]) -> Mesh:
+    """Lift every point by what ``rise_mm`` gives for its x and y."""
     v = mesh.vertices_mm.copy()
-    v[:, 2] += rise_mm * (v[:, 0] / width_mm + 0.5)
+    v[:, 2] += rise_mm(v[:, 0], v[:, 1])
     return Mesh(v, mesh.faces, mesh.uv)
 
 

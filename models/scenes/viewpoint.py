@@ -98,7 +98,7 @@ def _chip_points(chip: Chip, points: np.ndarray) -> np.ndarray:
     out = []
     for x, y, z in points:
         bx, by = chip.pose.apply((x, y))
-        out.append((bx, by, z + chip.tilt_mm * (x / chip.size.body_x_mm + 0.5)))
+        out.append((bx, by, z + chip.rise_mm(x, y)))
     return np.array(out)
 
 

@@ -86,3 +86,18 @@ def test_shot_seed_changes_the_chip_and_not_the_board() -> None:
     assert (old.colour == new.colour).all()
     heights = [d["chip_solder"].mesh.vertices_mm[:, 2] for d in (first, other)]
     assert not np.array_equal(*heights)
+
+
+@pytest.mark.parametrize(("what", "axis"), [("tilt_mm", 0), ("lean_mm", 1)])
+def test_a_chip_leans_to_the_side_it_is_told_to(what: str, axis: int) -> None:
+    scene = _scene(DUAL)
+    flat_chip = replace(scene.chip, tilt_mm=0.0, bridges=())
+    level = replace(scene, chip=flat_chip)
+    leaning = replace(scene, chip=replace(flat_chip, **{what: 0.3}))
+    flat, risen = (
+        next(i for i in assemble(s) if i.name == "chip_body").mesh.vertices_mm
+        for s in (level, leaning)
+    )
+    rise = (risen - flat)[:, 2]
+    size = (DUAL.body_x_mm, DUAL.body_y_mm)[axis]
+    assert np.allclose(rise, 0.3 * (flat[:, axis] / size + 0.5))
