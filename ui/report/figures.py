@@ -187,7 +187,7 @@ def _draw_package(sketch: Sketch, package: dict[str, Any]) -> None:
 
 
 def _draw_feet(sketch: Sketch, answer: dict[str, Any]) -> None:
-    """Draw each foot with its name and height; a lifted one is also crossed."""
+    """Draw each foot with its name; one that stands out with its height, a cross."""
     feet = answer.get("feet")
     pitch_px = _positive(answer.get("px_per_mm")) * _positive(answer.get("pitch_mm"))
     for foot in feet if isinstance(feet, list) else []:
@@ -195,10 +195,12 @@ def _draw_feet(sketch: Sketch, answer: dict[str, Any]) -> None:
             continue
         lead, height = foot.get("lead"), foot.get("height_mm")
         name = str(lead or foot.get("from_left"))[:4]
-        shown = f"{height:+.2f}" if isinstance(height, int | float) else "?"
-        sure = {"ok": "", "fault": " lifted"}.get(str(foot.get("state")), " ?")
+        shown = f" {height:+.2f}" if isinstance(height, int | float) else ""
+        word = {"ok": name, "fault": f"{name}:{shown}"}.get(
+            str(foot.get("state")), f"{name} ?"
+        )
         for x, y in _points([foot.get("at_px")]):
-            sketch.foot((x, y), 0.3 * pitch_px, f"{name}: {shown}{sure}")
+            sketch.foot((x, y), 0.3 * pitch_px, word)
             if foot.get("state") == "fault":
                 sketch.fault((x, y - 0.3 * pitch_px), "")
 
