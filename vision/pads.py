@@ -171,13 +171,14 @@ def _lab_around(
 
 def _is_board(lab: Floats, board: Floats) -> np.ndarray:
     """Tell the board, lit or in shadow, from what stands on it."""
-    near: np.ndarray = np.linalg.norm(lab - board, axis=-1) <= BOARD_DE
+    is_board: np.ndarray = np.linalg.norm(lab - board, axis=-1) <= BOARD_DE
     chroma = float(np.hypot(*board[1:]))
     if chroma < COLOURED:
-        return near
+        return is_board
     along = lab[..., 1:] @ board[1:] / chroma**2
     across = np.abs(lab[..., 1] * board[2] - lab[..., 2] * board[1]) / chroma**2
-    return near | ((along >= LEAST_SHADE) & (across <= MOST_OFF_HUE * along))
+    is_board |= (along >= LEAST_SHADE) & (across <= MOST_OFF_HUE * along)
+    return is_board
 
 
 def _pieces(mask: np.ndarray) -> np.ndarray:

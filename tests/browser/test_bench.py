@@ -74,6 +74,31 @@ def test_from_a_new_job_to_a_sealed_report(watched, server, home, size):
     assert state.decision.event.tool_decision == "stop"
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_row_from_the_side_is_judged_under_its_name(watched, server, home, size):
+    job = make_job(home, {"before": "patient_before.jpg"})
+    page = bench(watched, server, job, stage="side-1-4", **size)
+    expect(page.locator("[data-stage=side-5-8]")).to_contain_text("if needed")
+    choose(page, "side_lifted.jpg")
+    expect(answer(page)).to_contain_text("Feet of leads 1 to 4: fault: lifted: lead 3")
+    expect(page.locator("[data-stage=side-1-4]")).to_contain_text("fault")
+    finding = page.locator(".bench-finding").first
+    expect(finding).to_contain_text("Lead 3: +0.2")
+    before = view_of(page)
+    finding.get_by_role("button").click()
+    assert view_of(page) != before
+    assert (
+        page.evaluate("document.documentElement.scrollWidth")
+        <= size["viewport"]["width"]
+    )
+    page.reload()
+    ready(page)
+    expect(answer(page)).to_contain_text("Feet of leads 1 to 4")
+    (photo,) = load_job(job).side_photos()
+    assert photo.event.leads == (1, 4)
+
+
 def test_everything_is_there_again_after_a_reload_and_in_a_second_tab(
     watched, server, turned
 ):
