@@ -13,18 +13,20 @@ from vision.geometry import (
     to_points,
 )
 from vision.leads import name_package, place_leads
-from vision.locate import find_outlines
+from vision.locate import LEVELS_PX, find_outlines
 from vision.markings import read_marking
 from vision.overlap import quad_iou_frac
 from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
 from vision.results import Package
 from vision.rhythm import cut_lead_strips
+from vision.small import make_small
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.results import Outline, Photo, Quad
+    from vision.small import Small
 
 MIN_CORNER_SHARE = 0.85
 """Share of the corner maps at the four corners; less is no package."""
@@ -56,12 +58,13 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
     """
     packages: list[Package] = []
     most = MOST_OUTLINES
-    for tried, outline in enumerate(find_outlines(photo, most=MOST_OUTLINES)):
+    small = make_small(photo.pixels, LEVELS_PX[1])
+    for tried, outline in enumerate(find_outlines(photo, small, most=MOST_OUTLINES)):
         if tried >= most:
             break
         if any(_is_same(outline.corners_px, p.outline_px) for p in packages):
             continue
-        package = read_package(photo, outline)
+        package = read_package(photo, outline, small)
         if package and not any(
             _is_same(package.outline_px, p.outline_px) for p in packages
         ):
@@ -89,7 +92,9 @@ def prominence(photo: Photo, package: Package) -> float:
     return float(size) * package.confidence * (1 - 0.5 * min(away, 1.0))
 
 
-def read_package(photo: Photo, outline: Outline) -> Package | None:
+def read_package(
+    photo: Photo, outline: Outline, small: Small | None = None
+) -> Package | None:
     """Look closely, twice, at one place of a photo.
 
     Parameters
@@ -98,18 +103,19 @@ def read_package(photo: Photo, outline: Outline) -> Package | None:
         Upright photo.
     outline : Outline
         Where a body is thought to be.
+    small : Small or None
+        The photo made smaller, for bodies that it shows large enough.
 
     Returns
     -------
     Package or None
         None where no package stands out.
     """
-    first = refine(
-        photo.pixels, np.array(outline.corners_px), turns=(0,), is_quick=True
-    )
+    pixels, start = photo.pixels, np.array(outline.corners_px)
+    first = refine(pixels, start, turns=(0,), is_quick=True, small=small)
     if not first or first.corner_share < MIN_CORNER_SHARE:
         return None
-    close = refine(photo.pixels, first.corners_px, turns=(0, 2)) or first
+    close = refine(pixels, first.corners_px, turns=(0, 2), small=small) or first
     likeliest = np.roll(close.corners_px, -int(close.turn_share.argmax()), axis=0)
     strips = cut_lead_strips(
         close.crop, close.lead_share, apply_homography(close.photo_to_crop, likeliest)
@@ -119,7 +125,7 @@ def read_package(photo: Photo, outline: Outline) -> Package | None:
     )
     marking = None
     if wants_marking(close, named.variant):
-        marking = read_marking(photo.pixels, close.corners_px) or None
+        marking = read_marking(pixels, close.corners_px) or None
     corner, pin1 = judge_pin1(close, named.family, marking)
     corners = np.roll(close.corners_px, -corner, axis=0)
     a, b, c, d = to_points(corners)
@@ -130,6 +136,7 @@ def read_package(photo: Photo, outline: Outline) -> Package | None:
         family_confidence=named.family_share,
         lead_count=named.lead_count,
         pin1=pin1,
+        likely_variant=None if named.likely is None else named.likely.name,
     )
     if named.variant is None:
         return package

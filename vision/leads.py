@@ -41,12 +41,20 @@ MIN_NAMED_SHARE = 0.7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Named:
-    """The likeliest family, lead count and size of a package."""
+    """The likeliest family, lead count and size of a package.
+
+    ``likely`` is the likeliest size, ``variant`` the same where it is sure enough.
+    """
 
     family: str
     family_share: float
     lead_count: int | None
-    variant: Variant | None
+    likely: Variant | None
+
+    @property
+    def variant(self) -> Variant | None:
+        """The size, where it is sure enough to measure by."""
+        return self.likely if self.family_share >= MIN_NAMED_SHARE else None
 
 
 def name_package(
@@ -83,20 +91,19 @@ def name_package(
             family=likeliest,
             family_share=family_share[likeliest],
             lead_count=max(count_share, key=count_share.__getitem__),
-            variant=None,
+            likely=None,
         )
     best: dict[str, tuple[float, Variant]] = {}
-    for family, share in family_share.items():
-        if share < MIN_SHARE:
+    highest = RHYTHM_WEIGHT if strips is not None else 0.0
+    for plain, variant in _by_belief_and_shape(family_share, count_share, aspect):
+        # The rhythm can add no more than its weight: most sizes need not be tried.
+        if variant.family in best and plain + highest <= best[variant.family][0]:
             continue
-        for variant, misfit in rank_variants(family, None, aspect):
-            score = log(share)
-            score += log(count_share.get(variant.lead_count, 0.0) + MIN_SHARE)
-            score -= min((log(misfit) / SHAPE_SD) ** 2 / 2, MAX_SHAPE_COST)
-            if strips is not None:
-                score += RHYTHM_WEIGHT * rhythm_share(strips, variant)
-            if family not in best or score > best[family][0]:
-                best[family] = score, variant
+        score = plain
+        if strips is not None:
+            score += RHYTHM_WEIGHT * rhythm_share(strips, variant)
+        if variant.family not in best or score > best[variant.family][0]:
+            best[variant.family] = score, variant
     family = max(best, key=lambda name: best[name][0])
     top, variant = best[family]
     weights = [exp((score - top) / TEMPER) for score, _ in best.values()]
@@ -105,8 +112,24 @@ def name_package(
         family=family,
         family_share=share,
         lead_count=variant.lead_count,
-        variant=variant if share >= MIN_NAMED_SHARE else None,
+        likely=variant,
     )
+
+
+def _by_belief_and_shape(
+    family_share: dict[str, float], count_share: dict[int, float], aspect: float
+) -> list[tuple[float, Variant]]:
+    """Score every size of a likely family without its leads; best first."""
+    scored = []
+    for family, share in family_share.items():
+        if share < MIN_SHARE:
+            continue
+        for variant, misfit in rank_variants(family, None, aspect):
+            score = log(share)
+            score += log(count_share.get(variant.lead_count, 0.0) + MIN_SHARE)
+            score -= min((log(misfit) / SHAPE_SD) ** 2 / 2, MAX_SHAPE_COST)
+            scored.append((score, variant))
+    return sorted(scored, key=lambda pair: -pair[0])
 
 
 def place_leads(

@@ -10,11 +10,13 @@ import numpy as np
 from vision import networks
 from vision.overlap import quad_iou_frac
 from vision.results import Outline
+from vision.small import make_small, shrunk
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.results import Photo, Quad
+    from vision.small import Small
 
     FloatArray = npt.NDArray[np.float64]
 
@@ -31,13 +33,17 @@ CLOSE_UP_FRAC, CLOSE_UP_SCORE = 0.3, 0.9
 """Where the coarse look is this sure of a body this long, the fine one is left out."""
 
 
-def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
+def find_outlines(
+    photo: Photo, small: Small | None = None, *, most: int = 24
+) -> tuple[Outline, ...]:
     """Find the bodies of all packages.
 
     Parameters
     ----------
     photo : Photo
         Upright photo.
+    small : Small or None
+        The photo made small, where that was done already.
     most : int
         How many to return at the most.
 
@@ -54,12 +60,11 @@ def find_outlines(photo: Photo, *, most: int = 24) -> tuple[Outline, ...]:
     """
     found: list[tuple[float, FloatArray]] = []
     is_small = max(photo.width_px, photo.height_px) < LEVELS_PX[0]
-    fine = shrunk(photo.pixels, LEVELS_PX[1])
+    fine = (small or make_small(photo.pixels, LEVELS_PX[1])).pixels
     for level_px in LEVELS_PX:
         if level_px == LEVELS_PX[1] and (is_small or _is_close_up(found, photo)):
             continue
-        small = shrunk(fine, level_px)
-        for score, corners in _look(small, photo):
+        for score, corners in _look(shrunk(fine, level_px), photo):
             long_frac = _long_px(corners) / max(photo.width_px, photo.height_px)
             if level_px == LEVELS_PX[0] or long_frac <= LARGE_FRAC:
                 found.append((score, corners))
@@ -84,15 +89,6 @@ def _is_close_up(found: list[tuple[float, FloatArray]], photo: Photo) -> bool:
 
 def _long_px(corners: FloatArray) -> float:
     return float(np.linalg.norm(np.diff(corners, axis=0), axis=1).max())
-
-
-def shrunk(pixels: npt.NDArray[np.uint8], level_px: int) -> npt.NDArray[np.uint8]:
-    """Bring the longer side to a level; enlarge by half at the most."""
-    scale = min(level_px / max(pixels.shape[:2]), 1.5)
-    rows, cols = pixels.shape[:2]
-    size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
-    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
 
 
 def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from vision.small import Small
+
     FloatArray = npt.NDArray[np.float64]
 
 Name = TypeVar("Name", str, int)
@@ -66,6 +68,7 @@ def refine(
     *,
     turns: Sequence[int] = (0, 2),
     is_quick: bool = False,
+    small: Small | None = None,
 ) -> CloseUp | NotFound:
     """Look closely at one package.
 
@@ -79,6 +82,8 @@ def refine(
         Quarter turns at which the network looks; the answers are averaged.
     is_quick : bool
         Look at a smaller crop: enough to tell whether there is a package at all.
+    small : Small or None
+        The photo made smaller; cut from where it shows as much as the crop does.
 
     Returns
     -------
@@ -86,7 +91,7 @@ def refine(
         NotFound where no body with four corners stands out.
     """
     size_px, fill_frac = (QUICK_PX, QUICK_FRAC) if is_quick else (CROP_PX, FILL_FRAC)
-    crop, photo_to_crop = cut(pixels, corners_px, size_px, fill_frac)
+    crop, photo_to_crop = _cut_from(pixels, small, corners_px, size_px, fill_frac)
     stack = np.stack([np.rot90(crop, k) for k in turns])
     maps, family, count = networks.run("crop", stack)
     places = _shares(maps[:, :CORNER_MAPS])
@@ -124,6 +129,24 @@ def refine(
         lead_share=(1 / (1 + np.exp(-rest[LEAD_MAP]))).astype(np.float32),
         photo_to_crop=photo_to_crop,
     )
+
+
+def _cut_from(
+    pixels: npt.NDArray[np.uint8],
+    small: Small | None,
+    corners_px: FloatArray,
+    size_px: int,
+    fill_frac: float,
+) -> tuple[npt.NDArray[np.uint8], FloatArray]:
+    """Cut from the small picture where it is fine enough: a tenth of the time."""
+    if small is not None:
+        from_photo = small.from_photo()
+        inside = apply_homography(from_photo, corners_px)
+        long_px = np.linalg.norm(np.diff(inside, axis=0), axis=1).max()
+        if max(small.scale) < 1 and long_px >= fill_frac * size_px:
+            crop, to_crop = cut(small.pixels, inside, size_px, fill_frac)
+            return crop, to_crop @ from_photo
+    return cut(pixels, corners_px, size_px, fill_frac)
 
 
 def cut(

@@ -119,7 +119,8 @@ class Package:
 
     When ``pin1.state`` is not ``ok`` the start of ``outline_px`` means nothing.
     ``lead_count`` and ``px_per_mm`` are None where they cannot be told;
-    ``variant`` names the row of ``vision/data/families`` that gave the scale.
+    ``variant`` names the row of ``vision/data/families`` that gave the scale;
+    ``likely_variant`` the likeliest one, sure or not.
     """
 
     outline_px: Quad
@@ -130,6 +131,7 @@ class Package:
     pin1: Pin1
     px_per_mm: float | None = None
     variant: str | None = None
+    likely_variant: str | None = None
     leads: tuple[Lead, ...] = ()
     joints: tuple[Joint, ...] = ()
     bridges: tuple[Bridge, ...] = ()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vision.geometry import apply_homography, order_ccw
-from vision.leads import place_leads
+from vision.leads import MIN_NAMED_SHARE, place_leads
 from vision.tables import variant_named
 
 if TYPE_CHECKING:
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
+TEMPER = 0.75
+"""Two looks at one chip err alike: of their summed log-odds this share counts."""
 SAME_SIDES_FRAC = 0.12
 """Both sides of the body, after over before on the board, must agree this well."""
 
@@ -27,6 +30,9 @@ def share_size(
     before: Package, after: Package, registration: Registration
 ) -> tuple[Package, Package]:
     """Give the size of the surer photo to the one that could not tell it.
+
+    Where neither is sure by itself and both think of the same size, what they believe
+    is put together.
 
     Parameters
     ----------
@@ -49,7 +55,25 @@ def share_size(
         after = size_like(before, after, registration)
     elif before.variant is None and after.variant is not None:
         before = _sized(before, _variant_of(after), laid)
+    elif before.variant is None and _both_think(before, after) >= MIN_NAMED_SHARE:
+        both = _both_think(before, after)
+        variant = variant_named(before.family, before.likely_variant)
+        before = replace(_sized(before, variant, laid), family_confidence=both)
+        after = replace(size_like(before, after, registration), family_confidence=both)
     return before, after
+
+
+def _both_think(before: Package, after: Package) -> float:
+    """Belief of both photos together in the size that both think of."""
+    if before.likely_variant is None or after.likely_variant != before.likely_variant:
+        return 0.0
+    odds = sum(_log_odds(p.family_confidence) for p in (before, after))
+    return 1 / (1 + math.exp(-TEMPER * odds))
+
+
+def _log_odds(share: float) -> float:
+    share = min(max(share, 1e-6), 1 - 1e-6)
+    return math.log(share / (1 - share))
 
 
 def size_like(before: Package, after: Package, registration: Registration) -> Package:

@@ -29,8 +29,9 @@ from onnxruntime.quantization.shape_inference import quant_pre_process
 from PIL import Image
 
 from models.export.onnx_files import read_registry, write_registry
-from vision.locate import padded, shrunk
+from vision.locate import padded
 from vision.refine import cut
+from vision.small import shrunk
 
 PHOTOS, PHOTO_PX = 24, 768
 OUTLINE_SD_FRAC = 0.05

@@ -46,6 +46,31 @@ def test_another_body_gets_no_size_of_the_old_one() -> None:
     assert share_size(BEFORE, other, same_board()) == (BEFORE, other)
 
 
+@pytest.mark.parametrize(
+    ("shares", "other", "is_sized"),
+    [
+        ((0.69, 0.67), AFTER.variant, True),
+        ((0.55, 0.50), AFTER.variant, False),
+        ((0.69, 0.67), "SOIC-16 3.9x9.9 P1.27", False),
+        ((0.69, 0.67), None, False),
+    ],
+)
+def test_two_half_sure_photos_are_sure_together_of_one_size(shares, other, is_sized):
+    half_sure = [
+        dataclasses.replace(
+            package, px_per_mm=None, variant=None, leads=(), family_confidence=share,
+            likely_variant=likely,
+        )
+        for package, share, likely in zip(
+            (BEFORE, AFTER), shares, (BEFORE.variant, other), strict=True
+        )
+    ]  # fmt: skip
+    first, second = share_size(*half_sure, same_board())
+    assert (first.variant == BEFORE.variant) == is_sized
+    assert (second.variant == BEFORE.variant) == is_sized
+    assert (first.leads == BEFORE.leads) == is_sized
+
+
 def test_where_both_know_nothing_is_changed() -> None:
     assert share_size(BEFORE, AFTER, same_board()) == (BEFORE, AFTER)
 
