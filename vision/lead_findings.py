@@ -100,7 +100,7 @@ def _judge_lead(
     bound = bound_frac(side_limit, width)
     side_reading = Reading(
         name=lead.side_overhang.quantity,
-        value=lead.side_overhang_frac,
+        value=lead.side_overhang.value / width,
         u=expanded(lead.side_overhang) / width,
         unit="of the lead width",
     )
@@ -110,7 +110,7 @@ def _judge_lead(
     return LeadFindings(
         overhang=Overhang(
             lead=lead.number,
-            side_overhang_frac=side_reading.value,
+            side_overhang_frac=lead.side_overhang_frac,
             u_frac=side_reading.u,
             limit_frac=bound.value,
             state=side.state,

@@ -202,6 +202,7 @@ def sentence(reading: Reading, bound: Bound) -> str:
     if bound.unit == "of the lead width":
         numbers = f"{100 * value:.0f} ± {100 * u:.0f} %", f"{100 * limit:.0f} %"
         tail = " of the lead width"
+        tail += " (below zero: inside its land)" if value < 0 else ""
     elif bound.unit == "deg":
         numbers, tail = (f"{value:.2f} ± {u:.2f}°", f"{limit:.2f}°"), ""
     else:
