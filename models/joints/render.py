@@ -1,6 +1,6 @@
 """Path-trace chips with sound and faulty joints, with exact truth.
 
-    python -m models.joints.render OUT --boards 600 --seed 1 [--width 288]
+    python -m models.joints.render OUT --boards 600 --seed 1 [--width 288] [--samples 16]
 
 Each board gives one photo of before and two of after.  OUT gets ``NNNNN_V.jpg``
 and ``truth.jsonl``, one line a photo: the package, its outline and leads in pixels,
@@ -42,6 +42,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--width", type=int, default=288)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--samples", type=int, default=SAMPLES)
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     for k in range(args.first, args.first + args.boards):
@@ -49,13 +50,18 @@ def main() -> None:
             continue
         rng = np.random.default_rng((args.seed, k))
         case = draw_case(rng, args.seed * 100_000 + k, args.width)
-        rows = photograph(case, k, args.out, rng)
+        rows = photograph(case, k, args.out, rng, samples=args.samples)
         text = "".join(json.dumps(row) + "\n" for row in rows)
         (args.out / f"{k:05d}.json").write_text(text)
 
 
 def photograph(
-    case: Case, number: int, out: Path, rng: np.random.Generator
+    case: Case,
+    number: int,
+    out: Path,
+    rng: np.random.Generator,
+    *,
+    samples: int = SAMPLES,
 ) -> list[dict[str, Any]]:
     """Render the photos of one board and return their truth."""
     rows = []
@@ -67,7 +73,7 @@ def photograph(
         reach = scene.camera.view_mm / 1.45
         for v in range(views):
             shot = scene if v == 0 else shoot(scene, reach, rng, scene.camera.width_px)
-            light = render(shot, samples=SAMPLES, items=items)
+            light = render(shot, samples=samples, items=items)
             picture = develop(light, shot.phone, rng)
             name = f"{number:05d}_{stage}{v}.jpg"
             (out / name).write_bytes(encode_jpeg(picture, shot.phone))
