@@ -45,7 +45,9 @@ NOT_FOUND = (
 )
 
 
-def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
+def look(
+    path: str | Path, *, by_hand: ByHand | None = None, reads_joints: bool = True
+) -> PhotoReport:
     """Find and judge every package in a photo.
 
     Parameters
@@ -54,6 +56,8 @@ def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
         The photo.
     by_hand : ByHand or None
         What a person set right; the rest is read anew on top of it.
+    reads_joints : bool
+        Whether to judge the joints; a comparison reads them beside the other photo.
 
     Returns
     -------
@@ -75,7 +79,8 @@ def look(path: str | Path, *, by_hand: ByHand | None = None) -> PhotoReport:
             quality=Finding(state="unsure", reasons=(NOT_FOUND,)),
             packages=(),
         )
-    packages = with_joints(photo.pixels, packages)
+    if reads_joints:
+        packages = with_joints(photo.pixels, packages)
     main = packages[0]
     quality = assess_quality(photo.pixels, main.outline_px, _pitch_px(main))
     return PhotoReport(photo=photo, quality=quality, packages=packages)
@@ -127,9 +132,9 @@ def compare(
     """
     tell = on_progress or (lambda _: None)
     tell("before")
-    before = look(before_path, by_hand=by_hand[0])
+    before = look(before_path, by_hand=by_hand[0], reads_joints=False)
     tell("after")
-    after = look(after_path, by_hand=by_hand[1])
+    after = look(after_path, by_hand=by_hand[1], reads_joints=False)
     return compare_looks(
         before,
         after,
