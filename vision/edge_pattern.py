@@ -30,7 +30,12 @@ if TYPE_CHECKING:
 MAX_ITERATIONS = 40
 START_BLURS_PX = (0.8, 1.6)
 MIN_PIXELS = 24
-THIN_PIXELS = 350
+THIN_PIXELS, MOST_PIXELS = 200, 800
+"""Pixels on which the search begins and ends: more hardly tell more, as what is left
+after the fit is texture and not noise."""
+FOLLOWED = 2
+"""Starts of least cost that are followed some way."""
+STEP, SETTLED = 1e-5, 1e-3
 MAX_SLOPE = 0.12
 MAX_NOISE_RATIO = 5.0
 """A fit whose residuals are this much above the pixels' own noise has gone astray."""
@@ -112,12 +117,13 @@ def fit_pattern(
         return strip
     along, across, values = strip
     mean = float(values.mean())
-    problem = _Problem(along, across, values - mean, pattern)
+    whole = _Problem(along, across, values - mean, pattern)
+    problem = whole.thinned(MOST_PIXELS)
     noise = _rough_noise(values, across)
-    params = problem.thinned().best_start(noise)
+    params = problem.thinned(THIN_PIXELS).best_start(noise)
     for _ in range(2):
         params, residual, normal = problem.settle(params, noise)
-        freedom = max(len(values) - len(params) - 2, 1)
+        freedom = max(len(residual) - len(params) - 2, 1)
         noise = max(math.sqrt(float(residual @ residual) / freedom), 0.3)
     covariance = np.linalg.inv(normal)
     count = len(pattern.prior_sd_px)
@@ -157,20 +163,27 @@ class _Problem:
 
         Shape (pixels, 3 surfaces).
         """
+        flat = self.flat(params)
+        return np.hstack([flat, *(flat * ramp for ramp in self.ramps())])
+
+    def flat(self, params: FloatArray) -> FloatArray:
+        """Share of each surface in each pixel, shape (pixels, surfaces)."""
         pattern, count = self.pattern, len(self.pattern.prior_sd_px)
         places = pattern.base_px + pattern.mixing @ params[:count]
         turned = params[count] * self.along[:, None] * pattern.turning[None, :]
         away = self.across[:, None] - turned - places[None, :]
-        flat = pattern.cover(ndtr(away / math.exp(params[-1])))
-        ramps = [
-            flat * (x / (np.abs(x).max() + 1e-9))[:, None]
-            for x in (self.along, self.across)
-        ]
-        return np.column_stack([flat, *ramps])
+        return pattern.cover(ndtr(away / math.exp(params[-1])))
 
-    def thinned(self) -> _Problem:
-        """Give the same problem on at most ``THIN_PIXELS`` pixels, spread evenly."""
-        step = max(1, len(self.values) // THIN_PIXELS)
+    def ramps(self) -> tuple[FloatArray, FloatArray]:
+        """Ramps along and across, -1 to 1, each of shape (pixels, 1)."""
+        along, across = (
+            (x / (np.abs(x).max() + 1e-9))[:, None] for x in (self.along, self.across)
+        )
+        return along, across
+
+    def thinned(self, most: int) -> _Problem:
+        """Give the same problem on about ``most`` pixels, spread evenly."""
+        step = max(1, len(self.values) // most)
         step += 1 - step % 2
         use = slice(None, None, step)
         return _Problem(
@@ -202,24 +215,24 @@ class _Problem:
         return float(residual @ residual / noise**2 + off @ off + bright @ bright)
 
     def best_start(self, noise: float) -> FloatArray:
-        """Best of the starts: the three of least cost are followed to their end."""
+        """Best of the starts: those of least cost are followed some way."""
         starts = [
             np.concatenate([start, [0.0, math.log(blur)]])
             for start in self.pattern.starts_px
             for blur in START_BLURS_PX
         ]
         starts.sort(key=lambda start: self.cost(start, noise))
-        ends = [self.settle(start, noise)[0] for start in starts[:3]]
+        ends = [self.settle(start, noise, most=8)[0] for start in starts[:FOLLOWED]]
         return min(ends, key=lambda end: self.cost(end, noise))
 
     def settle(
-        self, params: FloatArray, noise: float
+        self, params: FloatArray, noise: float, most: int = MAX_ITERATIONS
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Levenberg-Marquardt; parameters, residuals, normal matrix (information)."""
         damping, cost = 1e-3, self.cost(params, noise)
         low, high = math.log(MIN_BLUR_PX), math.log(MAX_BLUR_PX)
         residual, gradient, information = self._linear(params, noise)
-        for _ in range(MAX_ITERATIONS):
+        for _ in range(most):
             lifted = information + np.diag(damping * np.diag(information))
             change = np.clip(np.linalg.solve(lifted, gradient), -1.5, 1.5)
             trial = params + change
@@ -230,7 +243,7 @@ class _Problem:
                 residual, gradient, information = self._linear(params, noise)
             else:
                 damping *= 5
-            if np.max(np.abs(change)) < 1e-4 or damping > 1e8:
+            if np.max(np.abs(change)) < SETTLED or damping > 1e8:
                 break
         return params, residual, information
 
@@ -239,12 +252,13 @@ class _Problem:
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Residuals, downhill gradient and information, levels marginalised."""
         levels, residual, basis = self.levels(params, noise)
-        columns = []
-        for i in range(len(params)):
-            step = np.zeros(len(params))
-            step[i] = 1e-4
-            ahead, behind = self.basis(params + step), self.basis(params - step)
-            columns.append((ahead - behind) @ levels / 2e-4)
+        here, (along, across) = self.flat(params), self.ramps()
+        level, rise_along, rise_across = levels.reshape(3, -1)
+        shade = level + along * rise_along + across * rise_across
+        columns = [
+            np.einsum("ij,ij->i", self.flat(params + step) - here, shade) / STEP
+            for step in STEP * np.eye(len(params))
+        ]
         jacobian = np.stack(columns, axis=1)
         ridge = np.diag((noise / self._level_sd(basis)) ** 2)
         mixed = basis.T @ jacobian

@@ -145,8 +145,8 @@ def measure_foot(
     board : Board
         The photo with the chip; its map carries the lands' frame.
     foot : Strip
-        Where the foot is expected, within about a fifth of its width; the frame's
-        origin is near the chip's middle.
+        Where the foot is expected, within about a fifth of its width, laid along its
+        land; the frame's origin is near the chip's middle.
     land : Strip
         Its land as measured on the bare board, or from the pattern.
     view : View
@@ -191,8 +191,8 @@ def measure_foot(
         gain = min(max(gain, 0.0), 1.0)
     own = math.sqrt(max(variance - (gain * prior) ** 2, 0.05 * variance))
     width = float(fit.shifts_px[1]) / across.scale
-    moved = _moved(seen, apart, end[0], width)
-    turned = _drawn_in(_turned(moved, fit, across), -hidden_mm)
+    moved = _moved(_turned(_moved(seen, apart, 0.0, width), fit, across), 0.0, end[0])
+    turned = _drawn_in(moved, -hidden_mm)
     back = _displaced(turned, -shift_seen.dx_mm, -shift_seen.dy_mm)
     return replace(
         back,
@@ -201,6 +201,7 @@ def measure_foot(
         end_sd_mm=end[1],
         registration_gain=gain,
         turn_sd_rad=fit.slope_sd_rad,
+        left_over=fit.noise,
     )
 
 
@@ -325,7 +326,9 @@ def _fit_end(
     return float(fit.shifts_px[0]) / across.scale, sd_mm
 
 
-def _moved(strip: Strip, across_mm: float, end_mm: float, width_mm: float) -> Strip:
+def _moved(
+    strip: Strip, across_mm: float, end_mm: float, width_mm: float = 0.0
+) -> Strip:
     """Give the strip moved across, its outer end moved outwards, its width changed."""
     out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
     centre = np.array(strip.centre_mm) + across_mm * side + end_mm * out

@@ -34,6 +34,8 @@ FOOT_FRAC = (0.55, 0.08)
 TOE_WEIGHT, DARKER, EVEN = 0.7, 0.3, 0.8
 """What the toe counts beside the sides; a foot that is darker than what lies beside it;
 how much an uneven foot loses."""
+TOE_MOST = 1.5
+"""An end counts no more than this much of the sides: a land's end has none there."""
 SOFT_MM = 0.02
 LEAST_SPREAD = 4.0
 PLAY_MM, NEAR_MM = 0.05, 0.09
@@ -60,6 +62,8 @@ def find_feet(
     mm_to_piece: FloatArray,
     sites: Sequence[Site],
     px_per_mm: float,
+    *,
+    place_sd_mm: float | None = None,
 ) -> FeetPlace:
     """Find the feet of a chip in one photo.
 
@@ -73,6 +77,8 @@ def find_feet(
         The leads as the drawing puts them.
     px_per_mm : float
         Scale at which to look.
+    place_sd_mm : float or None
+        Standard deviation, per axis, of where the drawing was laid, where it is known.
 
     Returns
     -------
@@ -102,7 +108,10 @@ def find_feet(
     total = cv2.GaussianBlur(total, (0, 0), 1.0)
     steps = np.arange(-reach, reach + 1) / px_per_mm
     away = np.hypot(steps[:, None], steps[None, :])
-    total = total * (1 - 0.33 * np.minimum(away / USUAL_MM, 1.5) ** 2)
+    if place_sd_mm is None:
+        total = total * (1 - 0.33 * np.minimum(away / USUAL_MM, 1.5) ** 2)
+    else:
+        total = total * np.exp(-0.5 * (away / place_sd_mm) ** 2)
     row, col = np.unravel_index(int(total.argmax()), total.shape)
     near = round(NEAR_MM * px_per_mm)
     own = [summit(m, np.array([col - reach, row - reach]), near) for m in maps]
@@ -175,6 +184,7 @@ def _edges(
         ends = right[round(toe_row) + steps]
         toe = np.abs(ends[:, far - 1] - ends[:, left + 1])
         toe /= np.maximum(far - left - 2, 1)
+        toe = np.minimum(toe, TOE_MOST * pair)
         even = 1 - EVEN * np.minimum(_spread(soft, rows, (left + 1, far)), 1.0)
         best = np.maximum(best, (pair + TOE_WEIGHT * toe) * even)
     return best

@@ -28,7 +28,8 @@ class Strip:
     uncertainties: of the middle line across, of the outer end, and of the width.
     ``registration_gain`` is the share of the registration's error that is in the place
     across: 1 for a foot measured by itself, less where its land was seen beside it.
-    ``turn_sd_rad`` is the spread of the direction of ``outward``.
+    ``turn_sd_rad`` is the spread of the direction of ``outward``; ``left_over`` what
+    the fitted strip did not explain, grey levels.
     """
 
     number: int
@@ -41,6 +42,7 @@ class Strip:
     width_sd_mm: float = 0.0
     registration_gain: float = 1.0
     turn_sd_rad: float = 0.0
+    left_over: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,12 +51,14 @@ class Doubt:
 
     ``registration_mm``: of laying the lands' photo over the feet's, at the chip.
     ``scale_frac``: relative, of the scale.  ``plane_mm``: of the sideways shift of a
-    foot's upper face against the board in a tilted view.
+    foot's upper face against the board in a tilted view.  ``row_mm``: of the edges of
+    all feet of one row alike, across and at their ends.
     """
 
     registration_mm: float = 0.0
     scale_frac: float = 0.0
     plane_mm: float = 0.0
+    row_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

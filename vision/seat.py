@@ -58,17 +58,26 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class _Equations:
-    """Two rows a lead (across, outer end)."""
+    """Two equations a lead (across, outer end).
+
+    ``rows`` marks the equations of one row of leads, across and at the ends apart.
+    """
 
     design: np.ndarray
     values: np.ndarray
     spread: np.ndarray
+    play_mm: float
     gain: np.ndarray
     numbers: np.ndarray
+    rows: tuple[np.ndarray, ...]
 
 
 def read_seat(
-    feet: Sequence[Strip], lands: Sequence[Strip], doubt: Doubt
+    feet: Sequence[Strip],
+    lands: Sequence[Strip],
+    doubt: Doubt,
+    *,
+    play_mm: float = 0.0,
 ) -> tuple[Seat, tuple[Strip, ...]]:
     """Find shift, skew and mean toe position of all feet against their lands.
 
@@ -78,6 +87,9 @@ def read_seat(
         Board frame, mm; at least two feet with a land of their number.
     doubt : Doubt
         What feet and lands share; it moves the chip as a whole.
+    play_mm : float
+        Standard deviation of true places of leads and lands about their drawings:
+        feet that scatter so much were not misread.
 
     Returns
     -------
@@ -97,7 +109,7 @@ def read_seat(
     if len(pairs) < 2:
         msg = f"{len(pairs)} leads with a land; at least 2 are needed"
         raise ValueError(msg)
-    eq = _equations(pairs)
+    eq = _equations(pairs, play_mm)
     residual, kept = _robust(eq)
     ratio = np.array([_birge(eq, residual, kept, kind) for kind in (0, 1)])
     spread = eq.spread * np.tile(ratio, len(pairs))
@@ -109,6 +121,9 @@ def read_seat(
         moved = inverse @ (eq.gain * eq.design[:, axis]) * doubt.registration_mm
         lifted = inverse @ eq.design[:, axis] * doubt.plane_mm
         covariance += np.outer(moved, moved) + np.outer(lifted, lifted)
+    for row in eq.rows:
+        shared = inverse @ row * doubt.row_mm
+        covariance += np.outer(shared, shared)
     sd = np.sqrt(np.diag(covariance))
     residual = eq.values - eq.design @ solution
     odd = np.where(kept, 0.0, np.abs(residual) / math.sqrt(3))
@@ -169,7 +184,7 @@ def name_situation(
     return "seated", ""
 
 
-def _equations(pairs: Sequence[tuple[Strip, Strip]]) -> _Equations:
+def _equations(pairs: Sequence[tuple[Strip, Strip]], play_mm: float) -> _Equations:
     centre = np.mean([foot.centre_mm for foot, _ in pairs], axis=0)
     rows, seen, spread, gain = [], [], [], []
     for foot, land in pairs:
@@ -188,9 +203,21 @@ def _equations(pairs: Sequence[tuple[Strip, Strip]]) -> _Equations:
         np.array(rows),
         np.array(seen),
         np.maximum(np.array(spread), LEAST_SD_MM),
+        play_mm,
         np.array(gain),
         np.repeat([foot.number for foot, _ in pairs], 2),
+        _rows([land for _, land in pairs]),
     )
+
+
+def _rows(lands: Sequence[Strip]) -> tuple[np.ndarray, ...]:
+    """Mark the equations that belong to one side of the chip, across and ends apart."""
+    sides = [tuple(np.round(land.outward).astype(int)) for land in lands]
+    marks = []
+    for side in sorted(set(sides)):
+        here = np.array([float(other == side) for other in sides])
+        marks += [np.kron(here, [1.0, 0.0]), np.kron(here, [0.0, 1.0])]
+    return tuple(marks)
 
 
 def _robust(eq: _Equations) -> tuple[np.ndarray, np.ndarray]:
@@ -206,7 +233,8 @@ def _robust(eq: _Equations) -> tuple[np.ndarray, np.ndarray]:
     for kind in (0, 1):
         rows = residual[kind::2]
         typical = 1.4826 * float(np.median(np.abs(rows)))
-        least = np.hypot(MISFIT_MM, MISFIT_SPREADS * eq.spread[kind::2])
+        usual = MISFIT_SPREADS * np.hypot(eq.spread[kind::2], eq.play_mm)
+        least = np.hypot(MISFIT_MM, usual)
         kept[kind::2] = np.abs(rows) <= np.maximum(MISFIT_SPREADS * typical, least)
     return residual, kept
 
@@ -221,7 +249,8 @@ def _birge(eq: _Equations, residual: np.ndarray, kept: np.ndarray, kind: int) ->
     freedom = len(use) - 2
     if freedom < 2:
         return 1.0
-    chi2 = float(np.sum((residual[use] / eq.spread[use]) ** 2))
+    usual = np.hypot(eq.spread[use], eq.play_mm)
+    chi2 = float(np.sum((residual[use] / usual) ** 2))
     few = freedom / max(freedom - 2, 1)
     return max(1.0, math.sqrt(chi2 / freedom * few))
 

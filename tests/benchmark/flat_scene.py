@@ -1,96 +1,99 @@
-"""A drawn board with exact truth: lands, gull-wing feet with height, a body on top.
+"""A drawn board with exact truth: lands, gull-wing leads with height, a body on top.
 
 Polygons through a pinhole camera, drawn four times too large and averaged, then blur
 and noise.  No light transport: brightness per surface is drawn at random, with a
-gradient and a texture, so that the edge model is never exactly right.
+gradient and a texture, so that no edge model is ever exactly right.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from vision.lands import corners_mm, strips_of
 from vision.overhang import Strip
+from vision.packages import Variant
+from vision.tables import land_positions, lead_positions, variant_named
 
 FINE = 4
 SHIFT_BITS = 6
+PARTING_FRAC = 0.5
+"""Height at which leads leave the body and the body is widest, of its height."""
+STANDOFF_MM = 0.15
+LEAD_PLACE_SD_MM, LAND_PLACE_SD_MM, TIN_SD_MM = 0.02, 0.01, 0.01
+"""What the drawings and boards allow: as counted by ``on_lands``."""
+RIM_MM = 1.2
+"""Board shown past the lands."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """A two-row package on its land pattern, all in mm."""
+    """One chip as it was made, and its lands as they were etched and tinned; mm.
 
-    pitch_mm: float
-    per_side: int
-    land_width_mm: float
-    land_length_mm: float
-    land_x_mm: float
+    ``leads_off_mm`` and ``lands_off_mm`` (leads, 2): how far each lies off its drawn
+    place, across and outward; ``tin_mm`` (leads, 3): how far the tin that is seen lies
+    off the land across and outward, and how much wider it is.
+    """
+
+    variant: Variant
     lead_width_mm: float
     foot_length_mm: float
-    span_mm: float
-    body_x_mm: float
-    top_mm: float = 1.75
+    span_more_mm: float = 0.0
+    leads_off_mm: np.ndarray
+    lands_off_mm: np.ndarray
+    tin_mm: np.ndarray
 
     @property
-    def body_y_mm(self) -> float:
-        return self.pitch_mm * self.per_side - 0.1
+    def pitch_mm(self) -> float:
+        return self.variant.pitch_mm
+
+    @property
+    def reach_mm(self) -> float:
+        """From the middle to the edge of what a photo shows."""
+        places = [corners_mm(land) for land in strips_of(land_positions(self.variant))]
+        return float(np.abs(np.vstack(places)).max()) + RIM_MM
 
 
-# Land and package sizes: open footprint files and size definitions (SOIC-8, TSSOP-8);
-# 0.8 and 0.5 mm rows use the land and lead widths of LQFP-32 and LQFP-48.
+def nominal(family, name):
+    """The part as its drawing has it."""
+    variant = variant_named(family, name)
+    return Part(
+        variant=variant,
+        lead_width_mm=variant.lead_width_mm[1],
+        foot_length_mm=variant.foot_length_mm[1],
+        leads_off_mm=np.zeros((variant.lead_count, 2)),
+        lands_off_mm=np.zeros((variant.lead_count, 2)),
+        tin_mm=np.zeros((variant.lead_count, 3)),
+    )
+
+
 PARTS = (
-    Part(
-        pitch_mm=1.27,
-        per_side=4,
-        land_width_mm=0.6,
-        land_length_mm=1.95,
-        land_x_mm=2.475,
-        lead_width_mm=0.41,
-        foot_length_mm=0.835,
-        span_mm=6.0,
-        body_x_mm=3.9,
-    ),
-    Part(
-        pitch_mm=0.8,
-        per_side=4,
-        land_width_mm=0.5,
-        land_length_mm=1.5,
-        land_x_mm=2.6,
-        lead_width_mm=0.35,
-        foot_length_mm=0.6,
-        span_mm=5.85,
-        body_x_mm=3.9,
-        top_mm=1.4,
-    ),
-    Part(
-        pitch_mm=0.65,
-        per_side=4,
-        land_width_mm=0.4,
-        land_length_mm=1.475,
-        land_x_mm=2.8625,
-        lead_width_mm=0.235,
-        foot_length_mm=0.6,
-        span_mm=6.4,
-        body_x_mm=4.4,
-        top_mm=1.2,
-    ),
-    Part(
-        pitch_mm=0.5,
-        per_side=4,
-        land_width_mm=0.3,
-        land_length_mm=1.475,
-        land_x_mm=2.6625,
-        lead_width_mm=0.22,
-        foot_length_mm=0.6,
-        span_mm=6.0,
-        body_x_mm=4.4,
-        top_mm=1.4,
-    ),
+    nominal("SOIC", "SOIC-8 3.9x4.9 P1.27"),
+    nominal("SOT", "SOT-23-6 1.6x2.9 P0.95"),
+    nominal("QFP", "LQFP-32 7x7 P0.8"),
+    nominal("TSSOP", "TSSOP-8 4.4x3 P0.65"),
+    nominal("MSOP", "MSOP-10 3x3 P0.5"),
 )
+
+
+def made(part, rng):
+    """One chip and its lands; a drawing's tolerance is three standard deviations."""
+    variant, count = part.variant, part.variant.lead_count
+    width, span = variant.lead_width_mm, variant.span_x_mm
+    off = np.clip(rng.normal(0, 1, 2), -3, 3) / 6
+    return replace(
+        part,
+        lead_width_mm=width[1] + off[0] * (width[2] - width[0]),
+        foot_length_mm=variant.foot_length_mm[1] * rng.uniform(0.7, 1.0),
+        span_more_mm=off[1] * (span[2] - span[0]),
+        leads_off_mm=rng.normal(0, LEAD_PLACE_SD_MM, (count, 2)),
+        lands_off_mm=rng.normal(0, LAND_PLACE_SD_MM, (count, 2)),
+        tin_mm=rng.normal(0, TIN_SD_MM, (count, 3)),
+    )
 
 
 class Camera:
@@ -109,43 +112,76 @@ class Camera:
         self.size = size
 
     def see(self, points, height=0.0):
+        """Pixels of points (n, 2) at one height, or each at its own."""
         points = np.asarray(points, dtype=float)
-        xyz = np.column_stack([points, np.full(len(points), -height)])
+        xyz = np.column_stack(
+            [points, np.broadcast_to(-np.asarray(height), len(points))]
+        )
         seen = xyz @ self.turn.T + self.offset
         return self.focal_px * seen[:, :2] / seen[:, 2:] + (np.array(self.size) - 1) / 2
 
 
+def moved(points, dx=0.0, dy=0.0, skew_deg=0.0):
+    """Points of the chip on the board, turned counter-clockwise as seen."""
+    c, s = math.cos(math.radians(skew_deg)), math.sin(math.radians(skew_deg))
+    return np.asarray(points) @ np.array([[c, -s], [s, c]]) + [dx, dy]
+
+
 def strips(part, *, feet, dx=0.0, dy=0.0, skew_deg=0.0):
     """True lands, or true feet moved and turned (counter-clockwise as seen)."""
-    c, s = math.cos(math.radians(skew_deg)), math.sin(math.radians(skew_deg))
-    n = part.per_side
-    length = part.foot_length_mm if feet else part.land_length_mm
-    width = part.lead_width_mm if feet else part.land_width_mm
-    x = (part.span_mm - length) / 2 if feet else part.land_x_mm
-    found = []
-    for left in (True, False):
-        for i in range(n):
-            px, py = (-x if left else x), (i - (n - 1) / 2) * part.pitch_mm
-            ox = -1.0 if left else 1.0
-            found.append(
-                Strip(
-                    number=i + 1 if left else 2 * n - i,
-                    centre_mm=(c * px + s * py + dx, -s * px + c * py + dy),
-                    length_mm=length,
-                    width_mm=width,
-                    outward=(c * ox, -s * ox),
-                )
+    if not feet:
+        return [
+            shifted(land, *off)
+            for land, off in zip(
+                strips_of(land_positions(part.variant)), part.lands_off_mm, strict=True
             )
+        ]
+    found = []
+    for place in lead_positions(part.variant):
+        run = np.array(place.toe_mm) - np.array(place.root_mm)
+        out = np.round(run / np.abs(run).max())
+        side = np.array([-out[1], out[0]])
+        across, more = part.leads_off_mm[place.number - 1]
+        toe = np.array(place.toe_mm) + out * (part.span_more_mm / 2 + more)
+        centre = toe + across * side - out * part.foot_length_mm / 2
+        centre, away = moved([centre, out], dx, dy, skew_deg) - [[0, 0], [dx, dy]]
+        found.append(
+            Strip(
+                number=place.number,
+                centre_mm=(float(centre[0]), float(centre[1])),
+                length_mm=part.foot_length_mm,
+                width_mm=part.lead_width_mm,
+                outward=(float(away[0]), float(away[1])),
+            )
+        )
     return found
 
 
-def corners(strip, *, heel_mm=0.0):
-    """Four corners of a strip, its heel drawn in by ``heel_mm``."""
+def tinned(part):
+    """The lands as they are seen: tin or mask do not end where the copper does."""
+    return [
+        shifted(land, *off)
+        for land, off in zip(strips(part, feet=False), part.tin_mm, strict=True)
+    ]
+
+
+def shifted(strip, across, outward, wider=0.0):
+    """A strip moved across and outward, and wider by so much."""
+    out = np.array(strip.outward)
+    side = np.array([-out[1], out[0]])
+    x, y = np.array(strip.centre_mm) + across * side + outward * out
+    return replace(
+        strip, centre_mm=(float(x), float(y)), width_mm=strip.width_mm + wider
+    )
+
+
+def along(strip, start_mm, end_mm):
+    """Corners of a piece of a strip's course, from and to so far within the toe."""
     out = np.array(strip.outward)
     side = np.array([-out[1], out[0]]) * strip.width_mm / 2
     toe = np.array(strip.centre_mm) + out * strip.length_mm / 2
-    heel = np.array(strip.centre_mm) - out * (strip.length_mm / 2 + heel_mm)
-    return np.array([heel - side, toe - side, toe + side, heel + side])
+    inner, outer = toe - out * start_mm, toe - out * end_mm
+    return np.array([inner - side, outer - side, outer + side, inner + side])
 
 
 class Canvas:
@@ -159,12 +195,16 @@ class Canvas:
 
     def _cloud(self, size):
         h, w = self.fine.shape
-        coarse = self.rng.normal(0, 1, (max(h // 160, 2), max(w // 160, 2)))
-        grown = cv2.resize(coarse, (w, h), interpolation=cv2.INTER_CUBIC)
-        return (size * grown).astype(np.float32)
+        coarse = self.rng.normal(0, size, (max(h // 160, 2), max(w // 160, 2)))
+        coarse = coarse.astype(np.float32)
+        return cv2.resize(coarse, (w, h), interpolation=cv2.INTER_CUBIC)
 
     def draw(self, polygon_mm, level, height=0.0, gradient=0.0):
         self.draw_px(self.camera.see(polygon_mm, height), level, gradient)
+
+    def draw_hull(self, low_px, high_px, level):
+        hull = cv2.convexHull(np.vstack([low_px, high_px]).astype(np.float32))
+        self.draw_px(hull[:, 0], level)
 
     def draw_px(self, polygon_px, level, gradient=0.0):
         # Pixel centres at whole numbers, in the fine picture too.
@@ -175,16 +215,21 @@ class Canvas:
         high = np.minimum(high, np.array(self.fine.shape[::-1]))
         if np.any(high <= low):
             return
-        mask = np.zeros((high[1] - low[1], high[0] - low[0]), np.uint8)
+        view = self.fine[low[1] : high[1], low[0] : high[0]]
+        mask = np.zeros(view.shape, np.uint8)
         offset = (low * 2**SHIFT_BITS).astype(np.int32)
         cv2.fillConvexPoly(
             mask, fixed - offset, 1, lineType=cv2.LINE_8, shift=SHIFT_BITS
         )
-        yy, xx = np.mgrid[: mask.shape[0], : mask.shape[1]] / max(mask.shape) - 0.5
+        yy, xx = (
+            np.arange(n, dtype=np.float32) / max(mask.shape) - 0.5 for n in mask.shape
+        )
         turn = self.rng.uniform(0, 2 * math.pi)
-        slope = gradient * level * (xx * math.cos(turn) + yy * math.sin(turn))
-        view = self.fine[low[1] : high[1], low[0] : high[0]]
-        view[mask > 0] = (level + slope)[mask > 0]
+        slope = gradient * level
+        shade = level + slope * (
+            xx[None, :] * math.cos(turn) + yy[:, None] * math.sin(turn)
+        )
+        np.copyto(view, shade, where=mask > 0)
 
     def photo(self, blur_px, noise):
         w, h = self.camera.size
@@ -194,31 +239,58 @@ class Canvas:
         return np.clip(np.round(noisy), 0, 255).astype(np.uint8)
 
 
-def draw_board(camera, part, feet, look, rng):
-    """The photo: bare lands when ``feet`` is None, else with the chip."""
+def draw_board(camera, part, pose, look, rng):
+    """The photo: bare lands when ``pose`` is None, else with the chip at that pose."""
     canvas = Canvas(camera, look["mask"], rng, look["texture"])
-    for land in strips(part, feet=False):
-        canvas.draw(corners(land), look["land"], gradient=look["gradient"])
-    if feet is None:
+    for land in tinned(part):
+        canvas.draw(corners_mm(land), look["land"], gradient=look["gradient"])
+    if pose is None:
         return canvas.photo(look["blur_px"], look["noise"])
-    for foot in feet:
-        box = corners(foot, heel_mm=0.4)
-        low, high = camera.see(box), camera.see(box, look["foot_top_mm"])
-        hull = cv2.convexHull(np.vstack([low, high]).astype(np.float32))[:, 0]
-        canvas.draw_px(hull, look["wall"])
-        canvas.draw_px(high, look["lead"], look["gradient"])
-    centre = np.mean([foot.centre_mm for foot in feet], axis=0)
-    lean = np.array(feet[0].outward) * -1
-    side = np.array([-lean[1], lean[0]])
-    half = [(-1, -1), (1, -1), (1, 1), (-1, 1)]
-    body = np.array(
-        [
-            centre + a * lean * part.body_x_mm / 2 + b * side * part.body_y_mm / 2
-            for a, b in half
-        ]
-    )
-    low, high = camera.see(body, 0.15), camera.see(body, part.top_mm)
-    hull = cv2.convexHull(np.vstack([low, high]).astype(np.float32))[:, 0]
-    canvas.draw_px(hull, 28.0)
-    canvas.draw_px(high, 40.0)
+    feet = strips(part, feet=True, **pose)
+    is_near = [float(np.array(foot.outward) @ camera.place[:2]) > 0 for foot in feet]
+    for foot, near in zip(feet, is_near, strict=True):
+        _draw_foot(canvas, foot, look)
+        if not near:
+            _draw_shoulder(canvas, part, foot, look)
+    _draw_body(canvas, part, pose)
+    for foot, near in zip(feet, is_near, strict=True):
+        if near:
+            _draw_shoulder(canvas, part, foot, look)
     return canvas.photo(look["blur_px"], look["noise"])
+
+
+def _draw_foot(canvas, foot, look):
+    box = along(foot, foot.length_mm, 0.0)
+    high = canvas.camera.see(box, look["foot_top_mm"])
+    canvas.draw_hull(canvas.camera.see(box), high, look["wall"])
+    canvas.draw_px(high, look["lead"], look["gradient"])
+
+
+def _draw_shoulder(canvas, part, foot, look):
+    """The bend up from the heel, and the level part that enters the body."""
+    span, body = part.variant.span_x_mm[1], part.variant.body_x_mm[1]
+    reach = (span + part.span_more_mm - body) / 2
+    heel, level = foot.length_mm, PARTING_FRAC * part.variant.height_mm[1]
+    bend = (max(reach, heel) + heel) / 2
+    top = look["foot_top_mm"]
+    canvas.draw(along(foot, bend, heel), look["bend"], [level, top, top, level])
+    canvas.draw(along(foot, reach + 0.05, bend), look["lead"] * 1.05, level)
+
+
+def _draw_body(canvas, part, pose):
+    """Widest at the parting line, both faces drawn in."""
+    variant = part.variant
+    w, h = variant.body_x_mm[1] / 2, variant.body_y_mm[1] / 2
+    box = np.array([[-w, -h], [w, -h], [w, h], [-w, h]])
+    see, level = canvas.camera.see, PARTING_FRAC * variant.height_mm[1]
+    low, middle, high = (
+        see(moved(box * shrink, **pose), height)
+        for shrink, height in (
+            (0.95, STANDOFF_MM),
+            (1.0, level),
+            (0.95, variant.height_mm[1]),
+        )
+    )
+    canvas.draw_hull(low, middle, 24.0)
+    canvas.draw_hull(middle, high, 30.0)
+    canvas.draw_px(high, 40.0)

@@ -14,27 +14,28 @@ from vision.results import NotFound
 from vision.seat import read_seat
 
 PART = PARTS[0]
-GAP = PART.pitch_mm - PART.land_width_mm
+GAP = PART.pitch_mm - PART.variant.land.width_mm
 LOOK = {
     "mask": 50.0,
     "land": 205.0,
     "lead": 150.0,
     "wall": 90.0,
+    "bend": 120.0,
     "blur_px": 1.1,
     "noise": 2.0,
     "gradient": 0.05,
     "texture": 2.0,
     "foot_top_mm": 0.22,
 }
-SHAPE = Foot3d(body_half_mm=PART.body_x_mm / 2 + 0.15, body_top_mm=PART.top_mm)
+HALF_MM, TOP_MM = PART.variant.body_x_mm[1] / 2, PART.variant.height_mm[1]
+SHAPE = Foot3d(body_half_mm=HALF_MM + 0.15, body_top_mm=TOP_MM)
 
 
 def scene(tilt_deg, *, px_per_mm=45, seed=0, azimuth_deg=70, **move):
     rng = np.random.default_rng(seed)
     size = (int(9.5 * px_per_mm), int(8 * px_per_mm))
     camera = Camera(tilt_deg, azimuth_deg, 8, px_per_mm, 1.5 * max(size), size)
-    feet = strips(PART, feet=True, **move) if move else None
-    gray = draw_board(camera, PART, feet, LOOK, rng)
+    gray = draw_board(camera, PART, move or None, LOOK, rng)
     corners = np.array([(-4, -3), (4, -3), (4, 3), (-4, 3), (0, 3), (0, -3)], float)
     to_image = camera_map(camera, corners)
     view = estimate_view(

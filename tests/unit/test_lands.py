@@ -6,8 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from tests.benchmark.flat_scene import corners
-from vision.lands import read_lands, strips_of
+from vision.lands import corners_mm, read_lands, strips_of
 from vision.results import NotFound
 from vision.tables import land_positions, variants_of
 
@@ -54,7 +53,7 @@ def board(*, skip=(), colours=None, **where):
     drawing = Drawing(**where)
     for land in PATTERN:
         if land.number not in skip:
-            drawing.fill(corners(land), (colours or {}).get(land.number, TIN))
+            drawing.fill(corners_mm(land), (colours or {}).get(land.number, TIN))
     return drawing
 
 
@@ -89,7 +88,7 @@ def test_traces_under_the_mask_and_silkscreen_are_no_faults():
         silk = [(-2, low), (2, low), (2, high), (-2, high)]
         drawing.fill(silk, (235, 235, 235))
     for land in PATTERN:
-        drawing.fill(corners(land), TIN)
+        drawing.fill(corners_mm(land), TIN)
     report = read_lands(drawing.photo(), PATTERN, SCALE)
     assert report.finding.state == "ok", report.finding.reasons
     assert "all 8 lands" in report.finding.reasons[0]
@@ -118,7 +117,7 @@ def test_a_torn_land():
 
 def test_a_land_that_swung_aside():
     drawing = board(skip=(2,))
-    moved = corners(PATTERN[1]) + np.array([0.0, 0.2])
+    moved = corners_mm(PATTERN[1]) + np.array([0.0, 0.2])
     drawing.fill(moved, TIN)
     report = read_lands(drawing.photo(), PATTERN, SCALE)
     assert states(report)[2] == "fault"

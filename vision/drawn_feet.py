@@ -1,0 +1,206 @@
+"""Leads and lands by their drawing: where feet are, and whose land is whose."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.geometry import apply_homography
+from vision.lead_patches import MIN_REACH_MM, Site
+from vision.overhang import Strip
+from vision.results import NotFound
+from vision.tables import lead_positions
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.lead_motion import LayerMotion
+    from vision.packages import Variant
+
+    FloatArray = npt.NDArray[np.float64]
+
+LEAD_PLACE_SD_MM = 0.02
+"""True position of a lead in the package: drawings allow 0.10 mm profile."""
+LAND_SD_MM = 0.01
+"""Place of a land's edges: etching, and tin that does not end where the copper does;
+what looks wider than drawn is cut back (``as_drawn``)."""
+WIDTH_SD_FRAC = 0.08
+FEET_SD_MM = (0.015, 0.05)
+"""Feet by their edges, across and along (path-traced views)."""
+
+
+def sites_of(variant: Variant) -> tuple[Site, ...] | NotFound:
+    """Give every lead by its drawing.
+
+    Parameters
+    ----------
+    variant : Variant
+        The package.
+
+    Returns
+    -------
+    tuple of Site or NotFound
+        Package frame; NotFound where no feet reach out of the body.
+    """
+    sites = []
+    for place in lead_positions(variant):
+        toe, root = np.array(place.toe_mm), np.array(place.root_mm)
+        run = toe - root
+        reach = float(np.abs(run).max())
+        if variant.lead_style != "gull_wing" or reach < MIN_REACH_MM:
+            return NotFound(
+                reason=f"{variant.name}: no feet reach out of the body; its joints "
+                "cannot be seen from above. Look from the side, or have it X-rayed"
+            )
+        sites.append(
+            Site(
+                number=place.number,
+                toe_mm=toe,
+                outward=np.round(run / reach),
+                reach_mm=reach,
+                width_mm=place.width_mm,
+            )
+        )
+    return tuple(sites)
+
+
+def strips_at(
+    sites: Sequence[Site], rigid: LayerMotion, steps_mm: FloatArray, variant: Variant
+) -> list[Strip]:
+    """Give the feet of a chip that moved as a whole, bent leads as they were seen.
+
+    Parameters
+    ----------
+    sites : sequence of Site
+        The leads by their drawing.
+    rigid : LayerMotion
+        How the chip moved.
+    steps_mm : ndarray of shape (leads, 2)
+        How each foot moved, package frame.
+    variant : Variant
+        The package.
+
+    Returns
+    -------
+    list of Strip
+        Package frame, mm.
+    """
+    turn = math.radians(rigid.skew_deg)
+    cos, sin = math.cos(turn), math.sin(turn)
+    whole = np.array([[cos, sin], [-sin, cos]])
+    across_sd = math.hypot(max(rigid.sd_mm), FEET_SD_MM[0], LEAD_PLACE_SD_MM)
+    feet = []
+    for site, step in zip(sites, steps_mm, strict=True):
+        toe = whole @ site.toe_mm + np.array(rigid.shift_mm)
+        if site.number in rigid.odd:
+            toe = site.toe_mm + step
+        outward = whole @ site.outward
+        length = variant.foot_length_mm[1]
+        x, y = toe - outward * length / 2
+        feet.append(
+            Strip(
+                number=site.number,
+                centre_mm=(float(x), float(y)),
+                length_mm=length,
+                width_mm=site.width_mm,
+                outward=(float(outward[0]), float(outward[1])),
+                across_sd_mm=across_sd,
+                end_sd_mm=FEET_SD_MM[1],
+                width_sd_mm=WIDTH_SD_FRAC * site.width_mm,
+                turn_sd_rad=math.radians(rigid.sd_deg),
+            )
+        )
+    return feet
+
+
+def moved_strip(strip: Strip, pose: FloatArray) -> Strip:
+    """Carry a strip by a rigid motion.
+
+    Parameters
+    ----------
+    strip : Strip
+        Any frame.
+    pose : ndarray of shape (3, 3)
+        Rigid.
+
+    Returns
+    -------
+    Strip
+    """
+    x, y = apply_homography(pose, [strip.centre_mm])[0]
+    out = pose[:2, :2] @ np.array(strip.outward)
+    return replace(
+        strip,
+        centre_mm=(float(x), float(y)),
+        outward=(float(out[0]), float(out[1])),
+    )
+
+
+def numbered(
+    feet: Sequence[Strip], lands: Sequence[Strip], drawn: Sequence[Strip]
+) -> tuple[Strip, ...]:
+    """Give each land the number of the lead of its row that belongs to its place.
+
+    Both rows are counted in the order in which they lie, so that a chip that sits off
+    by a whole pitch keeps its own lands.
+
+    Parameters
+    ----------
+    feet, lands : sequence of Strip
+        As seen, in the lands' frame.
+    drawn : sequence of Strip
+        The land pattern.
+
+    Returns
+    -------
+    tuple of Strip
+        The lands of rows that have as many leads as places.
+    """
+    by_number = {land.number: land for land in lands}
+    found = []
+    for side in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        across = np.array([-side[1], side[0]])
+        leads = _row(feet, np.array(side), across)
+        places = _row(drawn, np.array(side), across)
+        if len(leads) != len(places):
+            continue
+        for lead, place in zip(leads, places, strict=True):
+            seen = by_number.get(place.number)
+            if seen is not None:
+                found.append(replace(as_drawn(seen, place), number=lead.number))
+    return tuple(found)
+
+
+def _row(strips: Sequence[Strip], side: FloatArray, across: FloatArray) -> list[Strip]:
+    row = [s for s in strips if float(np.array(s.outward) @ side) > 0.7]
+    return sorted(row, key=lambda s: float(np.array(s.centre_mm) @ across))
+
+
+def as_drawn(seen: Strip, drawn: Strip) -> Strip:
+    """Take a land's place as seen, and no more of its width and length than drawn.
+
+    A mask opening or tin past the copper makes a land look wider than it is.
+
+    Parameters
+    ----------
+    seen, drawn : Strip
+        The land.
+
+    Returns
+    -------
+    Strip
+        With the doubt about where copper ends.
+    """
+    return replace(
+        seen,
+        width_mm=min(seen.width_mm, drawn.width_mm),
+        length_mm=min(seen.length_mm, drawn.length_mm),
+        across_sd_mm=math.hypot(seen.across_sd_mm, LAND_SD_MM),
+        end_sd_mm=math.hypot(seen.end_sd_mm, LAND_SD_MM),
+        width_sd_mm=math.hypot(seen.width_sd_mm, LAND_SD_MM),
+    )

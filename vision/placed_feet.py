@@ -1,0 +1,384 @@
+"""The feet of a chip on the board, in the frame of its lands.
+
+The outline stands above the board; where the camera stood says how far beside the feet
+it is seen, or one of two ways where the view fits as well mirrored.  There the feet are
+looked for all together by their edges, then each is measured together with its land.
+What could not be measured so keeps the place that all edges together gave it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.drawn_feet import moved_strip, numbered, sites_of, strips_at
+from vision.feet import Board, Foot3d, foot_plane_sd_mm, measure_foot
+from vision.foot_places import find_feet
+from vision.geometry import apply_homography, body_corners_mm
+from vision.lands import least_gap_mm, strips_of
+from vision.lead_motion import fit_rigid
+from vision.lead_patches import ROOM_MM, SAMPLE_PX_PER_MM
+from vision.overhang import Doubt
+from vision.patches import cut
+from vision.planes import View, estimate_view, parallax, stand_at
+from vision.results import NotFound
+from vision.tables import land_positions
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.bare_lands import BareLands
+    from vision.lead_patches import Site
+    from vision.overhang import Strip
+    from vision.packages import Variant
+    from vision.patches import Patch
+    from vision.results import Package, Photo, Registration
+
+    FloatArray = npt.NDArray[np.float64]
+
+FOOT_MM, FOOT_SD_MM = 0.22, 0.025
+"""Upper face of a foot: leads are 0.17 to 0.25 mm thick (JEDEC), and solder."""
+EDGES_MM, EDGES_SD_MM = 0.18, 0.08
+"""Where the edges of a foot are seen that was not measured: upper face or its wall."""
+LAND_PLACE_SD_MM = 0.01
+"""Place of a land on its board: all are exposed at once (from memory)."""
+EDGES_SHARED_SD_MM = 0.03
+"""What all feet share that were found by their edges alone: light on solder and lands
+(the demo's path-traced photos: 0.03 to 0.08 mm)."""
+OUTLINE_HEIGHT_FRAC, OUTLINE_HEIGHT_SD_FRAC = 0.52, 0.15
+"""Height of the parting line, of the package's, and how far drawings let it be off."""
+OUTLINE_SD_FRAC = 0.01
+"""Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
+OUTLINE_SPREADS = 1.5
+"""Room given to the outline's place, of its standard deviation."""
+SETTLED_CHI2, TRIED_FEET, UNSEEN_GREY = 10.0, 4, 30.0
+"""From which difference on it is settled which of two mirrored views it was; on how
+many feet it is tried; what one that cannot be measured counts, grey levels."""
+MOST_OFF = 3.0
+"""Feet that lie further off the outline, in its standard deviations, are none."""
+SCALE_SD_FRAC = 0.01
+ROW_SHARED_PX = 0.2
+"""What the edges of one row's feet share: light and blur fall on all of them alike
+(bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
+VIEW_POINT_SD_PX = 0.4
+SOLDER_SD_MM = 0.025
+"""Solder beside a foot is taken for its edge, on one side more than on the other (drawn
+views with solder: feet lay off by up to 0.07 mm)."""
+MIN_WIDTH_PX = 6.0
+"""Across a lead before it is measured (common practice)."""
+LEAST_MEASURED = 3
+"""Feet from which the others are looked for anew."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedFeet:
+    """Feet and their lands in the lands' frame, and what they share.
+
+    ``measured`` are the leads whose foot was measured together with its land.
+    """
+
+    feet: tuple[Strip, ...]
+    lands: tuple[Strip, ...]
+    doubt: Doubt
+    measured: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """The piece of photo round the chip, and where the camera stood over the lands."""
+
+    piece: Patch
+    to_piece: FloatArray
+    px_per_mm: float
+    view: View
+    registration_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Feet by their edges where a view puts them, their lands, and how clear they are.
+
+    ``pose`` carries the package's frame to the lands'; ``drawn`` are the feet as the
+    outline alone puts them, known to ``sd_mm`` per axis.
+    """
+
+    pose: FloatArray
+    view: View
+    edge: float
+    feet: tuple[Strip, ...]
+    lands: tuple[Strip, ...]
+    drawn: tuple[Strip, ...]
+    sd_mm: float
+
+
+def place_feet(
+    photo: Photo,
+    package: Package,
+    variant: Variant,
+    lands: BareLands,
+    registration: Registration,
+) -> PlacedFeet | NotFound:
+    """Find the feet of a chip on its lands.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright photo with the chip.
+    package : Package
+        The chip; its outline says where to look.
+    variant : Variant
+        The chip's size.
+    lands : BareLands
+        The lands as seen bare.
+    registration : Registration
+        The board, bare-lands photo to this one.
+
+    Returns
+    -------
+    PlacedFeet or NotFound
+        NotFound for packages without feet that reach out of the body, and where they
+        are too small in the photo.
+    """
+    sites = sites_of(variant)
+    if isinstance(sites, NotFound):
+        return sites
+    scene = _scene(photo, package, sites, lands, registration)
+    if isinstance(scene, NotFound):
+        return scene
+    shape = Foot3d(
+        top_mm=FOOT_MM,
+        top_sd_mm=FOOT_SD_MM,
+        body_half_mm=variant.body_x_mm[1] / 2,
+        body_top_mm=OUTLINE_HEIGHT_FRAC * variant.height_mm[1],
+    )
+    tried = _find(scene, _pose(package, variant, scene), sites, variant, lands)
+    found = _likelier(scene, tried, shape)
+    feet, under = list(found.feet), found.lands
+    measured = _measured(scene, found.view, feet, under, shape)
+    if LEAST_MEASURED <= len(measured) < len(feet):
+        like = _like_measured(measured, sites, found.pose, variant)
+        feet = [measured.get(foot.number, foot) for foot in like]
+        left = [foot for foot in feet if foot.number not in measured]
+        measured |= _measured(scene, found.view, left, under, shape)
+    placed = tuple(measured.get(foot.number, foot) for foot in feet)
+    if _off_outline(placed, found) > MOST_OFF:
+        return NotFound(
+            reason="the feet are not where the body's outline puts them: lands may "
+            "have been taken for feet. Take the photo square on, from closer"
+        )
+    plane_mm = foot_plane_sd_mm(found.view, placed, shape)
+    if 2 * len(measured) < len(feet):
+        if found.view.mirror_mm is not None:
+            return NotFound(
+                reason="the feet's edges are too faint, and to which side the camera "
+                "leaned cannot be told. Take the photo square on"
+            )
+        plane_mm = math.hypot(_edges_plane_mm(found.view, placed), EDGES_SHARED_SD_MM)
+    return PlacedFeet(
+        feet=placed,
+        lands=under,
+        doubt=Doubt(
+            registration_mm=scene.registration_mm,
+            scale_frac=SCALE_SD_FRAC,
+            plane_mm=plane_mm,
+            row_mm=ROW_SHARED_PX / scene.px_per_mm,
+        ),
+        measured=tuple(sorted(measured)),
+    )
+
+
+def _scene(
+    photo: Photo,
+    package: Package,
+    sites: Sequence[Site],
+    lands: BareLands,
+    registration: Registration,
+) -> _Scene | NotFound:
+    to_photo = np.asarray(registration.before_to_after) @ np.asarray(lands.to_photo)
+    scale = float(package.px_per_mm or lands.px_per_mm)
+    least_px = min(site.width_mm for site in sites) * scale
+    if least_px < MIN_WIDTH_PX:
+        return NotFound(
+            reason=f"{least_px:.1f} px across a lead; {MIN_WIDTH_PX:.0f} px are "
+            "needed. Move the camera closer"
+        )
+    px_per_mm = min(SAMPLE_PX_PER_MM, scale)
+    reach = max(float(np.abs(site.toe_mm).max()) for site in sites) + ROOM_MM
+    middle = np.mean(package.outline_px, axis=0)
+    piece = cut(photo, middle, 1.5 * reach * scale, px_per_mm / scale)
+    if not piece.gray.size:
+        return NotFound(reason="the chip lies at the edge of the after photo")
+    points = np.array([land.centre_mm for land in lands.lands])
+    view = estimate_view(
+        points,
+        apply_homography(to_photo, points),
+        (photo.width_px, photo.height_px),
+        point_sd_px=math.hypot(VIEW_POINT_SD_PX, LAND_PLACE_SD_MM * scale),
+    )
+    residual_mm = registration.residual_px / scale
+    return _Scene(
+        piece=piece,
+        to_piece=np.linalg.inv(piece.to_photo) @ to_photo,
+        px_per_mm=px_per_mm,
+        view=view,
+        registration_mm=residual_mm * math.sqrt(4 / registration.inliers) + 0.005,
+    )
+
+
+def _pose(package: Package, variant: Variant, scene: _Scene) -> FloatArray:
+    """Rigid map from the package's frame to the lands' frame, by the outline."""
+    corners = body_corners_mm(variant.body_x_mm[1], variant.body_y_mm[1])
+    to_lands = np.linalg.inv(scene.piece.to_photo @ scene.to_piece)
+    seen = apply_homography(to_lands, package.outline_px)
+    away, there = corners - corners.mean(axis=0), seen - seen.mean(axis=0)
+    turn = math.atan2(
+        float((away[:, 0] * there[:, 1] - away[:, 1] * there[:, 0]).sum()),
+        float((away * there).sum()),
+    )
+    cos, sin = math.cos(turn), math.sin(turn)
+    x, y = seen.mean(axis=0)
+    return np.array([[cos, -sin, x], [sin, cos, y], [0.0, 0.0, 1.0]])
+
+
+def _find(
+    scene: _Scene,
+    start: FloatArray,
+    sites: Sequence[Site],
+    variant: Variant,
+    lands: BareLands,
+) -> list[_Found]:
+    """Look for the feet where each of two mirrored views puts them, clearest first."""
+    views = [replace(scene.view, mirror_mm=None)]
+    if scene.view.mirror_mm is not None:
+        views.append(replace(views[0], camera_mm=scene.view.mirror_mm))
+    pattern = strips_of(land_positions(lands.variant))
+    tried = []
+    for view in views:
+        pose, sd_mm = _lowered(start, view, variant)
+        place = find_feet(
+            scene.piece,
+            scene.to_piece @ pose,
+            sites,
+            scene.px_per_mm,
+            place_sd_mm=OUTLINE_SPREADS * sd_mm,
+        )
+        feet, drawn = (
+            tuple(
+                _stood(moved_strip(foot, pose), view)
+                for foot in strips_at(sites, fit_rigid(sites, steps), steps, variant)
+            )
+            for steps in (place.steps_mm, np.zeros_like(place.steps_mm))
+        )
+        under = numbered(feet, lands.lands, pattern)
+        found = _Found(pose, view, place.edge, feet, under, drawn, sd_mm)
+        tried.append(found)
+    return sorted(tried, key=lambda found: -found.edge)
+
+
+def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
+    """Choose between two views: where the outline puts the feet, and how well they fit.
+
+    Where that does not tell, the other view stays as a doubt.
+    """
+    if len(tried) < 2:
+        return tried[0]
+    costs = []
+    for found in tried:
+        few = found.feet[:: max(1, len(found.feet) // TRIED_FEET)]
+        seen = _measured(scene, found.view, few, found.lands, shape)
+        missing = [UNSEEN_GREY] * (len(few) - len(seen))
+        left = [*(foot.left_over for foot in seen.values()), *missing]
+        placed = [seen.get(foot.number, foot) for foot in few]
+        fit = 2 * len(few) * math.log(float(np.mean(left)))
+        costs.append(_off_outline(placed, found) ** 2 + fit)
+    first = int(np.argmin(costs))
+    best, other = tried[first], tried[1 - first]
+    if abs(costs[0] - costs[1]) < SETTLED_CHI2:
+        return replace(best, view=replace(best.view, mirror_mm=other.view.camera_mm))
+    return best
+
+
+def _off_outline(feet: Sequence[Strip], found: _Found) -> float:
+    """How far feet lie off where the outline puts them, in its standard deviations."""
+    drawn = {foot.number: np.array(foot.centre_mm) for foot in found.drawn}
+    off = [np.array(foot.centre_mm) - drawn[foot.number] for foot in feet]
+    return float(np.linalg.norm(np.mean(off, axis=0))) / found.sd_mm
+
+
+def _lowered(
+    pose: FloatArray, view: View, variant: Variant
+) -> tuple[FloatArray, float]:
+    """Bring the outline's pose from the parting line down to the upper faces of feet.
+
+    Also the standard deviation of its place then, per axis, mm.
+    """
+    height = OUTLINE_HEIGHT_FRAC * variant.height_mm[1]
+    at = float(pose[0, 2]), float(pose[1, 2])
+    seen = parallax(view, at, height, height_sd_mm=OUTLINE_HEIGHT_SD_FRAC * height)
+    foot = parallax(view, at, FOOT_MM)
+    lowered = pose.copy()
+    lowered[:2, 2] += [foot.dx_mm - seen.dx_mm, foot.dy_mm - seen.dy_mm]
+    long_mm = max(variant.body_x_mm[1], variant.body_y_mm[1])
+    return lowered, math.hypot(OUTLINE_SD_FRAC * long_mm, seen.sd_mm)
+
+
+def _stood(foot: Strip, view: View) -> Strip:
+    """Take the parallax off a foot that was found by its edges."""
+    x, y = stand_at(view, [foot.centre_mm], EDGES_MM)[0]
+    return replace(foot, centre_mm=(float(x), float(y)))
+
+
+def _measured(
+    scene: _Scene,
+    view: View,
+    feet: Sequence[Strip],
+    lands: Sequence[Strip],
+    shape: Foot3d,
+) -> dict[int, Strip]:
+    """Measure feet together with their lands; those that can be, by number."""
+    under = {land.number: land for land in lands}
+    board = Board(
+        gray=scene.piece.gray,
+        board_to_image=scene.to_piece,
+        registration_sd_mm=scene.registration_mm,
+    )
+    gap_mm = least_gap_mm(lands)
+    found = {}
+    for foot in feet:
+        land = under.get(foot.number)
+        if land is None:
+            continue
+        square = replace(foot, outward=land.outward)
+        seen = measure_foot(board, square, land, view, gap_mm=gap_mm, shape=shape)
+        if seen:
+            across_sd = math.hypot(seen.across_sd_mm, SOLDER_SD_MM)
+            found[foot.number] = replace(seen, across_sd_mm=across_sd)
+    return found
+
+
+def _like_measured(
+    measured: dict[int, Strip],
+    sites: Sequence[Site],
+    pose: FloatArray,
+    variant: Variant,
+) -> list[Strip]:
+    """Give all feet where a rigid chip has them whose measured feet lie as seen."""
+    kept = [site for site in sites if site.number in measured]
+    toes = [
+        np.array(foot.centre_mm) + np.array(foot.outward) * foot.length_mm / 2
+        for foot in (measured[site.number] for site in kept)
+    ]
+    seen = apply_homography(np.linalg.inv(pose), toes)
+    rigid = fit_rigid(kept, seen - np.array([site.toe_mm for site in kept]))
+    still = np.zeros((len(sites), 2))
+    whole = strips_at(sites, replace(rigid, odd=()), still, variant)
+    return [moved_strip(foot, pose) for foot in whole]
+
+
+def _edges_plane_mm(view: View, feet: Sequence[Strip]) -> float:
+    return foot_plane_sd_mm(view, feet, Foot3d(top_mm=EDGES_MM, top_sd_mm=EDGES_SD_MM))
