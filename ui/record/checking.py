@@ -30,6 +30,12 @@ if TYPE_CHECKING:
     Rows = tuple[tuple[Path, tuple[int, ...]], ...]
 
 
+OLDER = (
+    "it came before the photo after reflow, so it may show joints as they were. Add a "
+    "new one, or this one again if it shows them as they are now"
+)
+
+
 class Look(Protocol):
     """Judges one photo; what was set right by hand is taken as it stands.
 
@@ -228,7 +234,11 @@ def _ask(
     by_stage = [(photo.event.stage, k) for k, photo in enumerate(photos)]
     if len(paths) > 1:
         lands = [paths[k] for stage, k in by_stage if stage == "lands"]
-        rows = [(paths[k], photos[k].event.leads) for s, k in by_stage if s == "side"]
+        rows = [
+            (paths[k], () if photos[k].seq < photos[1].seq else photos[k].event.leads)
+            for stage, k in by_stage
+            if stage == "side"
+        ]
         answer = checker.compare(
             paths[0],
             paths[1],
@@ -249,7 +259,11 @@ def _ask(
     if isinstance(answer.get("side"), list):
         shown = [photo for photo in photos if photo.event.stage == "side"]
         named["side"] = [
-            {**row, "photo": _named_in_job(folder, row.get("photo"), photo)}
+            {
+                **row,
+                "photo": _named_in_job(folder, row.get("photo"), photo),
+                **({"note": OLDER} if photo.seq < photos[1].seq else {}),
+            }
             for row, photo in zip(answer["side"], shown, strict=True)
         ]
     return named

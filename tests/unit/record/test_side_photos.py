@@ -81,6 +81,21 @@ def test_lands_and_rows_are_told_apart(pair, tmp_path):
     ]
 
 
+def test_a_row_older_than_the_photo_after_counts_without_its_name(pair, tmp_path):
+    side = add_side(pair, tmp_path, (1, 4))
+    reworked = make_photo(tmp_path / "again.jpg", 99)
+    add_photo(pair, reworked, stage="after", by="T", replaces=3)
+    asked = []
+    added = check_job(pair, side_checker(asked=asked))
+    assert asked[-1][1][0][1] == ()
+    (row,) = added[-1].data["answer"]["side"]
+    assert "may show joints as they were" in row["note"]
+    add_side(pair, tmp_path, (1, 4), replaces=side)
+    check_job(pair, side_checker(asked=asked))
+    assert asked[-1][1][0][1] == (1, 4)
+    assert "note" not in load_job(pair).answer_pair.event.answer["side"][0]
+
+
 def test_a_lifted_foot_is_stop_whatever_the_pair_says(pair, tmp_path):
     check_job(pair, fake_checker())
     assert load_job(pair).tool_decision == "no-fault-seen"
