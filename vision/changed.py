@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.chipview import likenesses, view_chip
-from vision.geometry import apply_homography, is_sane_quad
+from vision.geometry import apply_homography, is_sane_quad, side_lengths
 from vision.orientation import allowed_turns, judge_turn
 from vision.overlap import quad_iou_frac
 
@@ -75,5 +75,4 @@ def turned_packages(
 
 
 def _least_side_px(package: Package) -> float:
-    outline = np.array(package.outline_px)
-    return float(np.linalg.norm(outline - np.roll(outline, -1, axis=0), axis=1).min())
+    return float(side_lengths(package.outline_px).min())

@@ -12,7 +12,13 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import apply_homography, order_ccw, rotation_between_deg, skew_deg
+from vision.geometry import (
+    apply_homography,
+    mean_sides,
+    order_ccw,
+    rotation_between_deg,
+    skew_deg,
+)
 from vision.patches import Fit, cut, even_out, fit_motion, follow, warp
 
 if TYPE_CHECKING:
@@ -113,14 +119,14 @@ def view_chip(
     """
     quad, quad_after = order_ccw(before_outline), order_ccw(after_outline)
     board = np.asarray(registration.before_to_after)
-    down, right = _sides(quad)
+    down, right = mean_sides(quad)
     scale = min(1.0, BODY_PX / max(down, right))
     body = np.array([right, down]) * scale
     middle = np.ceil(body / 2 + MARGIN_FRAC * body.min())
     corners = middle + body / 2 * [[-1, -1], [-1, 1], [1, 1], [1, -1]]
     to_before = _affine(corners, quad)
     before = cut(before_photo, quad.mean(axis=0), 1.5 * max(down, right), scale)
-    longest = max(_sides(quad_after))
+    longest = max(mean_sides(quad_after))
     after = cut(
         after_photo,
         quad_after.mean(axis=0),
@@ -131,7 +137,7 @@ def view_chip(
     flat, _ = warp(before.gray, np.linalg.inv(before.to_photo) @ to_before, canvas)
     placed = apply_homography(np.linalg.inv(board @ to_before), quad_after)
     placed = _start_like(placed, corners)
-    down_after, right_after = _sides(placed)
+    down_after, right_after = mean_sides(placed)
     return ChipView(
         before=flat,
         after=after.gray,
@@ -308,12 +314,6 @@ def _soft(view: ChipView, gray: ByteImage) -> ByteImage:
 def _half(gray: ByteImage) -> ByteImage:
     small = cv2.resize(gray, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     return np.asarray(small, np.uint8)
-
-
-def _sides(quad: FloatArray) -> tuple[float, float]:
-    """Mean length of sides 0-1 and 2-3, and of sides 1-2 and 3-0."""
-    sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
-    return float(sides[0] + sides[2]) / 2, float(sides[1] + sides[3]) / 2
 
 
 def _start_like(quad: FloatArray, like: FloatArray) -> FloatArray:

@@ -9,6 +9,8 @@ import numpy as np
 
 from vision.geometry import (
     apply_homography,
+    mean_sides,
+    side_lengths,
     signed_area_px2,
     to_points,
 )
@@ -32,9 +34,9 @@ MIN_CORNER_SHARE = 0.85
 """Share of the corner maps at the four corners; less is no package."""
 MOST_OUTLINES = 20
 FEW_OUTLINES = 4
-LARGE_FRAC = 0.3
-"""Where a body this long, as a share of the photo's longer side, is found, the photo is
-of that package, and only the likeliest few places are looked at."""
+LARGE_FRAC, LARGE_CONFIDENCE = 0.3, 0.9
+"""Where a body this long, as a share of the photo's longer side, is found so surely,
+the photo is of that package, and only the likeliest few places are looked at."""
 MAX_IOU_FRAC = 0.4
 
 
@@ -69,14 +71,14 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
             _is_same(package.outline_px, p.outline_px) for p in packages
         ):
             packages.append(package)
-            if _long_side_px(package) > LARGE_FRAC * max(photo.pixels.shape):
+            is_large = _long_side_px(package) > LARGE_FRAC * max(photo.pixels.shape)
+            if is_large and package.confidence > LARGE_CONFIDENCE:
                 most = FEW_OUTLINES
     return tuple(sorted(packages, key=lambda p: -prominence(photo, p)))
 
 
 def _long_side_px(package: Package) -> float:
-    corners = np.array(package.outline_px)
-    return float(np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1).max())
+    return float(side_lengths(package.outline_px).max())
 
 
 def _is_same(one: Quad, other: Quad) -> bool:
@@ -156,5 +158,5 @@ def aspect_of(corners: npt.NDArray[np.float64]) -> float:
     -------
     float
     """
-    side = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
-    return float((side[0] + side[2]) / (side[1] + side[3]))
+    along, across = mean_sides(corners)
+    return float(along / across)

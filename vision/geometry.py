@@ -100,6 +100,40 @@ def signed_area_px2(polygon: npt.ArrayLike) -> float:
     return float(0.5 * np.sum(np.roll(x, -1) * y - x * np.roll(y, -1)))
 
 
+def side_lengths(quad: npt.ArrayLike) -> FloatArray:
+    """Give the lengths of a quad's sides.
+
+    Parameters
+    ----------
+    quad : array_like of shape (4, 2)
+        Corners in order, any unit.
+
+    Returns
+    -------
+    ndarray of shape (4,)
+        Side k runs from corner k to the next.
+    """
+    corners = np.asarray(quad, dtype=np.float64)
+    lengths: FloatArray = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    return lengths
+
+
+def mean_sides(quad: npt.ArrayLike) -> FloatArray:
+    """Give a quad's mean length along sides 0-1 and 2-3, and along 1-2 and 3-0.
+
+    Parameters
+    ----------
+    quad : array_like of shape (4, 2)
+        Corners in order, any unit.
+
+    Returns
+    -------
+    ndarray of shape (2,)
+    """
+    lengths = side_lengths(quad)
+    return (lengths[:2] + lengths[2:]) / 2
+
+
 def is_sane_quad(quad: npt.ArrayLike) -> bool:
     """Tell whether four corners make a body: finite, convex, not crossing, not flat.
 
@@ -329,35 +363,6 @@ def body_corners_mm(body_x_mm: float, body_y_mm: float) -> FloatArray:
     """
     x, y = body_x_mm / 2.0, body_y_mm / 2.0
     return np.array([[-x, -y], [-x, y], [x, y], [x, -y]])
-
-
-def package_to_image(
-    corners_px: npt.ArrayLike, body_x_mm: float, body_y_mm: float
-) -> FloatArray:
-    """Map from the package frame to the image.
-
-    Parameters
-    ----------
-    corners_px : array_like of shape (4, 2)
-        Body corners in the image, pin-1 corner first, counter-clockwise, pixels.
-    body_x_mm, body_y_mm : float
-        Body size across and along the rows, millimetres.
-
-    Returns
-    -------
-    ndarray of shape (3, 3), float64
-        Millimetres to pixels; invert it for the way back.
-
-    Raises
-    ------
-    ValueError
-        If the corners are no sane counter-clockwise quad.
-    """
-    quad = _points(corners_px)
-    if not is_sane_quad(quad) or signed_area_px2(quad) <= 0:
-        message = f"corners {quad.tolist()} are no counter-clockwise convex quad"
-        raise ValueError(message)
-    return homography(body_corners_mm(body_x_mm, body_y_mm), quad)
 
 
 def px_per_mm(corners_px: npt.ArrayLike, body_x_mm: float, body_y_mm: float) -> float:

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from vision import networks
+from vision.geometry import side_lengths
 from vision.overlap import quad_iou_frac
 from vision.results import Outline
 from vision.small import make_small, shrunk
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from vision.small import Small
 
     FloatArray = npt.NDArray[np.float64]
+    Scored = tuple[float, FloatArray]
 
 LEVELS_PX = (448, 1152)
 """Longer side of the photo as the network sees it: a coarse look, then a fine one."""
@@ -31,6 +33,9 @@ LARGE_FRAC = 0.45
 """A body longer than this share of the photo is left to the coarse look."""
 CLOSE_UP_FRAC, CLOSE_UP_SCORE = 0.3, 0.9
 """Where the coarse look is this sure of a body this long, the fine one is left out."""
+WHOLE_BOARD_PX, WHOLE_BOARD_FRAC, WHOLE_BOARD_SCORE = 1728, 0.15, 0.5
+"""Where neither look is this sure of a body this long, the photo is of a whole board,
+and a third look, finer still, is taken for the small ones."""
 
 
 def find_outlines(
@@ -56,20 +61,22 @@ def find_outlines(
     Notes
     -----
     A centre map with a shape description a cell (size, second moment of the sides,
-    fourfold angle), at two scales.
+    fourfold angle), at one to three scales.
     """
-    found: list[tuple[float, FloatArray]] = []
-    is_small = max(photo.width_px, photo.height_px) < LEVELS_PX[0]
+    longer = max(photo.width_px, photo.height_px)
     fine = (small or make_small(photo.pixels, LEVELS_PX[1])).pixels
-    for level_px in LEVELS_PX:
-        if level_px == LEVELS_PX[1] and (is_small or _is_close_up(found, photo)):
-            continue
-        for score, corners in _look(shrunk(fine, level_px), photo):
-            long_frac = _long_px(corners) / max(photo.width_px, photo.height_px)
-            if level_px == LEVELS_PX[0] or long_frac <= LARGE_FRAC:
-                found.append((score, corners))
+    found = _look(shrunk(fine, LEVELS_PX[0]), photo)
+    if longer >= LEVELS_PX[0] and not _shows(
+        found, CLOSE_UP_SCORE, CLOSE_UP_FRAC * longer
+    ):
+        found += _smaller(_look(fine, photo), LARGE_FRAC * longer)
+        if longer > LEVELS_PX[1] and not _shows(
+            found, WHOLE_BOARD_SCORE, WHOLE_BOARD_FRAC * longer
+        ):
+            finest = shrunk(photo.pixels, WHOLE_BOARD_PX)
+            found += _smaller(_look(finest, photo), LARGE_FRAC * longer)
     found.sort(key=lambda pair: -pair[0])
-    kept: list[tuple[float, FloatArray]] = []
+    kept: list[Scored] = []
     for score, corners in found:
         if len(kept) < most and all(
             quad_iou_frac(corners, other) < MAX_IOU_FRAC for _, other in kept
@@ -78,17 +85,17 @@ def find_outlines(
     return tuple(Outline(corners_px=_as_quad(c), score=s) for s, c in kept)
 
 
-def _is_close_up(found: list[tuple[float, FloatArray]], photo: Photo) -> bool:
-    """Tell whether the coarse look shows a body so large that the photo is of it."""
-    longer = max(photo.width_px, photo.height_px)
-    return any(
-        score > CLOSE_UP_SCORE and _long_px(corners) > CLOSE_UP_FRAC * longer
-        for score, corners in found
-    )
+def _shows(found: list[Scored], score: float, long_px: float) -> bool:
+    """Tell whether there is a body so long that is so sure."""
+    return any(s > score and _long_px(corners) > long_px for s, corners in found)
+
+
+def _smaller(found: list[Scored], long_px: float) -> list[Scored]:
+    return [(s, corners) for s, corners in found if _long_px(corners) <= long_px]
 
 
 def _long_px(corners: FloatArray) -> float:
-    return float(np.linalg.norm(np.diff(corners, axis=0), axis=1).max())
+    return float(side_lengths(corners).max())
 
 
 def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
@@ -99,7 +106,7 @@ def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     return picture
 
 
-def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[tuple[float, FloatArray]]:
+def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[Scored]:
     maps = networks.run("board", padded(small)[None])[0][0]
     heat = 1 / (1 + np.exp(-maps[0]))
     peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > MIN_SCORE)

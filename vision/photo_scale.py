@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import order_ccw
+from vision.geometry import mean_sides, order_ccw, side_lengths
 from vision.results import Finding, NotFound
 from vision.scale import (
     Scale,
@@ -67,7 +67,7 @@ def tags_near(photo: Photo, package: Package) -> tuple[Tag, ...]:
     tuple of Tag
         In photo px, largest first.
     """
-    sides = np.linalg.norm(np.diff(np.asarray(package.outline_px), axis=0), axis=1)
+    sides = side_lengths(package.outline_px)
     rough = package.px_per_mm or float(sides.max()) / CHIP_MM
     if not find_tags(_shrunk(photo, SEEK_PX_PER_MM / rough)[0]):
         return ()
@@ -149,9 +149,7 @@ def _by_outline(package: Package) -> Scale | None:
         return scale_as_given(
             package.px_per_mm, sd_frac=UNNAMED_SD_FRAC, source="outline"
         )
-    quad = order_ccw(package.outline_px)
-    length = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
-    sides = sorted([float(length[0] + length[2]) / 2, float(length[1] + length[3]) / 2])
+    sides = sorted(float(s) for s in mean_sides(order_ccw(package.outline_px)))
     table = sorted([variant.body_x_mm, variant.body_y_mm], key=lambda size: size[1])
     return scale_from_outline(
         (sides[0], sides[1]),

@@ -15,7 +15,12 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import apply_homography, rotation_between_deg, wrap_deg
+from vision.geometry import (
+    apply_homography,
+    rotation_between_deg,
+    side_lengths,
+    wrap_deg,
+)
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -204,7 +209,7 @@ def _move(state: Follower, board_map: FloatArray, chip_map: FloatArray) -> Move:
         chip_px / math.sqrt(len(state.chip_now) / 4),
         TRACK_FLOOR_PX,
     )
-    side = float(np.linalg.norm(chip - np.roll(chip, 1, axis=0), axis=1).mean())
+    side = float(side_lengths(chip).mean())
     return Move(
         dx_mm=float(push[0]),
         dy_mm=float(push[1]),

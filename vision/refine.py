@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from vision import networks
-from vision.geometry import apply_homography, is_sane_quad
+from vision.geometry import apply_homography, is_sane_quad, side_lengths
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def _cut_from(
     if small is not None:
         from_photo = small.from_photo()
         inside = apply_homography(from_photo, corners_px)
-        long_px = np.linalg.norm(np.diff(inside, axis=0), axis=1).max()
+        long_px = side_lengths(inside).max()
         if max(small.scale) < 1 and long_px >= fill_frac * size_px:
             crop, to_crop = cut(small.pixels, inside, size_px, fill_frac)
             return crop, to_crop @ from_photo

@@ -15,6 +15,7 @@ import numpy as np
 from vision.geometry import (
     apply_homography,
     is_sane_quad,
+    mean_sides,
     order_ccw,
     signed_area_px2,
 )
@@ -198,12 +199,6 @@ def _lay_board(
     return answer
 
 
-def _side_px(quad: FloatArray) -> FloatArray:
-    """Mean length of sides 0-1 and 1-2, pixels."""
-    sides = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
-    return np.array([sides[0] + sides[2], sides[1] + sides[3]]) / 2
-
-
 def _margin_px(package: Package) -> float | None:
     return None if package.px_per_mm is None else CHIP_MARGIN_MM * package.px_per_mm
 
@@ -212,7 +207,7 @@ def _piece(
     photo: Photo, quad: FloatArray, reach: float, margin_px: float | None
 ) -> tuple[Patch, ByteImage]:
     """Cut the surroundings of a chip, with 255 on the board and 0 on the chip."""
-    sides = _side_px(quad)
+    sides = mean_sides(quad)
     side = float(sides.max())
     scale = min(1.0, BODY_PX * REACHES[0] / reach / side)
     piece = cut(photo, quad.mean(axis=0), reach * side, scale)

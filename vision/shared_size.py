@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography, order_ccw
+from vision.geometry import apply_homography, mean_sides, order_ccw
 from vision.leads import MIN_NAMED_SHARE, place_leads
 from vision.tables import variant_named
 
@@ -113,8 +113,5 @@ def _variant_of(package: Package) -> Variant | None:
 
 
 def _agree(first: FloatArray, second: FloatArray) -> bool:
-    sides = []
-    for quad in (order_ccw(first), order_ccw(second)):
-        length = np.linalg.norm(np.roll(quad, -1, axis=0) - quad, axis=1)
-        sides.append(np.array([length[0] + length[2], length[1] + length[3]]))
+    sides = [mean_sides(order_ccw(quad)) for quad in (first, second)]
     return bool((np.abs(sides[1] / sides[0] - 1) < SAME_SIDES_FRAC).all())

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from vision.edges import fit_line
-from vision.geometry import apply_homography, homography
+from vision.geometry import apply_homography, homography, side_lengths
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -237,7 +237,7 @@ def _point(place: FloatArray) -> Point:
 
 
 def _side_px(quad: FloatArray) -> float:
-    return float(np.linalg.norm(quad - np.roll(quad, -1, axis=0), axis=1).mean())
+    return float(side_lengths(quad).mean())
 
 
 def _local_scale(tag_to_image: FloatArray, at_px: Point) -> float:

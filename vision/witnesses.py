@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.chipview import ChipView, Likeness, rim_motion, top_motion
+from vision.geometry import side_lengths
 from vision.plane_shift import SeenShift
 from vision.results import NotFound
 from vision.tables import variant_named
@@ -96,8 +97,7 @@ def package_height_mm(package: Package) -> float:
     variant = variant_named(package.family, package.variant)
     if variant is not None:
         return variant.height_mm[1]
-    quad = np.asarray(package.outline_px)
-    sides = np.linalg.norm(quad - np.roll(quad, 1, axis=0), axis=1)
+    sides = side_lengths(package.outline_px)
     return HEIGHT_FRAC * float(sides.min()) / (package.px_per_mm or 1.0)
 
 

@@ -1,6 +1,6 @@
 """Path-trace chips with sound and faulty joints, with exact truth.
 
-    python -m models.joints.render OUT --boards 600 --seed 1 [--width 288] [--samples 16]
+    python -m models.joints.render OUT --boards 600 --seed 1 [--samples 16]
 
 Each board gives one photo of before and two of after.  OUT gets ``NNNNN_V.jpg``
 and ``truth.jsonl``, one line a photo: the package, its outline and leads in pixels,

@@ -63,20 +63,26 @@ def test_a_mirrored_picture_breaks(quad):
     assert geometry.signed_area_px2(quad) > 0 > geometry.signed_area_px2(mirrored)
     with pytest.raises(ValueError, match="mirror"):
         geometry.turn_between_deg(quad, mirrored)
-    with pytest.raises(ValueError, match="counter-clockwise"):
-        geometry.package_to_image(mirrored, 4.0, 5.0)
 
 
 @given(bodies(), SIZES_MM, SIZES_MM, st.floats(-2, 2), st.floats(-2, 2))
 def test_px_and_mm_round_trip(quad, body_x_mm, body_y_mm, x, y):
-    to_image = geometry.package_to_image(quad, body_x_mm, body_y_mm)
+    corners_mm = geometry.body_corners_mm(body_x_mm, body_y_mm)
+    to_image = geometry.homography(corners_mm, quad)
     point_mm = np.array([[x * body_x_mm / 4, y * body_y_mm / 4]])
     point_px = geometry.apply_homography(to_image, point_mm)
     back_mm = geometry.apply_homography(np.linalg.inv(to_image), point_px)
     assert np.abs(back_mm - point_mm).max() < ROUNDING_PX
-    corners_mm = geometry.body_corners_mm(body_x_mm, body_y_mm)
     corners_px = geometry.apply_homography(to_image, corners_mm)
     assert np.abs(corners_px - quad).max() < ROUNDING_PX
+
+
+@given(SIZES_MM, SIZES_MM, st.floats(-3, 3))
+def test_the_sides_of_a_turned_rectangle(x, y, angle):
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    turned = geometry.body_corners_mm(x, y) @ spin.T
+    assert np.allclose(geometry.side_lengths(turned), [y, x, y, x])
+    assert np.allclose(geometry.mean_sides(turned), [y, x])
 
 
 @given(bodies(), st.permutations(range(4)))
@@ -118,7 +124,7 @@ def test_shared_area_is_a_share_and_the_same_both_ways(first, second):
 
 @given(bodies(), st.lists(st.floats(-1, 1), min_size=12, max_size=12))
 def test_a_map_is_found_again_from_more_than_four_points(quad, numbers):
-    h = geometry.package_to_image(quad, 4.0, 5.0)
+    h = geometry.homography(geometry.body_corners_mm(4.0, 5.0), quad)
     inside = np.array(numbers).reshape(6, 2) * [2.0, 2.5]
     spread = np.concatenate([geometry.body_corners_mm(4.0, 5.0), inside])
     image = geometry.apply_homography(h, spread)
