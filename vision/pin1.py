@@ -26,7 +26,8 @@ SQUARE = ("QFP", "QFN", "MSOP", "PLCC")
 UPRIGHT = ("SOIC", "SSOP", "TSSOP", "TSOP")
 """Families whose upright marking has pin 1 lower left, rows along the long side."""
 LOWER_LEFT_SHARE = 0.85
-"""How often that held on the labelled photos whose marking could be read (21 of 23);
+"""How often that held on the labelled photos whose marking could be read (16 of 17,
+``tests.benchmark.bench_markings``);
 common practice of makers, no standard says so."""
 SETTLED_SHARE = 0.9
 MIN_MARK = 0.2

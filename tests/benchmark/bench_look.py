@@ -16,6 +16,7 @@ import argparse
 import json
 import sys
 from dataclasses import asdict, dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,7 @@ from vision.pipeline import look
 
 MIN_IOU_FRAC = 0.5
 FEW_LEADS = (8, 16)
+CONFIDENCES = (0.0, 0.5, 0.8, 0.9, 0.96, 0.99, 1.001)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,7 @@ class Row:
     leads_given: int | None = None
     is_answered: bool = False
     is_right: bool = False
+    confidence: float = 0.0
 
     @property
     def is_found(self) -> bool:
@@ -98,6 +101,7 @@ def hold(label: dict, chip: dict, packages: tuple) -> Row:
         leads_given=best.lead_count,
         is_answered=best.pin1.state == "ok",
         is_right=nearest == 0,
+        confidence=best.pin1.confidence,
     )
 
 
@@ -121,6 +125,20 @@ def summary(rows: list[Row]) -> str:
         _share([r.leads_given == r.leads for r in few]),
     ]
     return " | ".join(cells)
+
+
+def calibration(rows: list[Row]) -> str:
+    """Confidence in pin 1 against truth, answered or not."""
+    known = [r for r in rows if r.is_found and r.is_certain]
+    lines = []
+    for low, high in pairwise(CONFIDENCES):
+        part = [r for r in known if low <= r.confidence < high]
+        if part:
+            mean = np.mean([r.confidence for r in part])
+            right = _share([r.is_right for r in part])
+            lines.append(f"{low:.2f} to {high:.3f}: mean {mean:.3f}, right {right} of "
+                         f"{len(part)}")  # fmt: skip
+    return "\n".join(lines)
 
 
 def _share(flags: list[bool]) -> str:
@@ -148,6 +166,8 @@ def main() -> None:
     ):
         if any(r.is_found for r in group):
             print(f"{name}: {summary(group)}")
+    print("confidence in pin 1, photos never trained on:")
+    print(calibration([r for r in rows if not r.is_training]))
     if args.rows:
         args.rows.write_text("".join(json.dumps(asdict(r)) + "\n" for r in rows))
 
