@@ -1,0 +1,75 @@
+"""What several commands do alike: try, draw, show how far it is."""
+
+from __future__ import annotations
+
+import logging
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypeVar
+
+import typer
+
+from ui.telling import Exit, say, tell_error
+from vision.errors import VisionError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+T = TypeVar("T")
+log = logging.getLogger("dotward")
+
+MANY_PHOTOS = 3
+
+DrawFolder = Annotated[
+    Path | None,
+    typer.Option(
+        "--draw", help="Write pictures with the answer drawn into this folder."
+    ),
+]
+
+
+def draw(save: Callable[[], Iterable[Path]]) -> list[Exit]:
+    """Write pictures and say where; the exit codes of what could not be written."""
+    saved = attempt("picture", save)
+    if isinstance(saved, Exception):
+        tell_error(saved, None)
+        return [Exit.UNUSABLE]
+    for path in saved:
+        say(f"drawn: {path}")
+    return []
+
+
+def attempt(what: str, work: Callable[[], T]) -> T | Exception:
+    """Do the work; give the error instead of raising it, so that the rest goes on."""
+    try:
+        return work()
+    except BrokenPipeError:  # nobody reads the answers any more
+        raise
+    except (VisionError, OSError) as error:
+        return error
+    except Exception as error:  # one photo must not stop the others
+        log.debug("%s: not foreseen", what, exc_info=error)
+        return error
+
+
+def made_folder(folder: Path | None) -> Path | None:
+    """Make the folder that a person named."""
+    if folder is None:
+        return None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        message = f"{folder}: cannot be made: {error.strerror}"
+        raise typer.BadParameter(message) from None
+    return folder
+
+
+def with_progress(items: list[T], doing: str) -> Iterator[T]:
+    """Give the items one by one, with a bar on stderr when they are many."""
+    if len(items) < MANY_PHOTOS or not sys.stderr.isatty():
+        yield from items
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    yield from track(items, doing, console=Console(stderr=True), transient=True)

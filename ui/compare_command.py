@@ -1,0 +1,202 @@
+"""``dotward compare``: how a chip sits after soldering against before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ui import pair_words
+from ui.command_steps import DrawFolder, attempt, draw, made_folder, with_progress
+from ui.inputs import side_photo
+from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from vision.photo_scale import Ruler
+    from vision.results import LeadRow, PairReport
+
+
+def command(
+    before: Annotated[
+        Path | None, typer.Argument(metavar="BEFORE", help="Photo before lifting.")
+    ] = None,
+    after: Annotated[
+        Path | None, typer.Argument(metavar="AFTER", help="Photo after soldering.")
+    ] = None,
+    *,
+    pairs: Annotated[
+        Path | None, typer.Option("--pairs", help="A list of pairs, one JSON a line.")
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the answer as one JSON object.")
+    ] = False,
+    jsonl: Annotated[
+        bool, typer.Option("--jsonl", help="Print one JSON object a pair.")
+    ] = False,
+    lands: Annotated[
+        Path | None,
+        typer.Option("--lands", help="Photo of the bare lands, to measure leads by."),
+    ] = None,
+    side: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--side",
+            metavar="PHOTO[:FIRST-LAST]",
+            help="Photo of a row of feet from the side, such as side.jpg:1-4 for the "
+            "row of leads 1 to 4; may be given again for another row.",
+        ),
+    ] = None,
+    budget: Annotated[
+        bool,
+        typer.Option("--budget", help="Print what makes each number uncertain."),
+    ] = False,
+    at: Annotated[
+        str | None,
+        typer.Option(
+            "--at",
+            metavar="X,Y",
+            help="Pixel of BEFORE on the chip meant; else the one in the middle.",
+        ),
+    ] = None,
+    ruler: Annotated[
+        str | None,
+        typer.Option(
+            "--ruler",
+            metavar='"X,Y X,Y MM"',
+            help="Two ticks of a ruler in BEFORE, pixels, and the length between them.",
+        ),
+    ] = None,
+    draw_into: DrawFolder = None,
+) -> None:
+    """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
+    todo = _pairs_to_compare(before, after, pairs)
+    if at is not None and len(todo) > 1:
+        message = "it points into one photo: compare one pair"
+        raise typer.BadParameter(message, param_hint="--at")
+    if side and len(todo) > 1:
+        message = "it shows the feet of one chip: compare one pair"
+        raise typer.BadParameter(message, param_hint="--side")
+    told = _Told(
+        as_json=as_json or jsonl,
+        folder=made_folder(draw_into),
+        lands=lands,
+        side=[side_photo(text) for text in side or []],
+        budget=budget,
+        at_px=None if at is None else _place(at),
+        ruler=None if ruler is None else _ruler(ruler),
+    )
+    exits = [_compare_one(pair, told) for pair in with_progress(todo, "Comparing")]
+    raise typer.Exit(worst(exits))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    name: str | None
+    before: Path
+    after: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """How pairs are answered: JSON, drawn, with bare lands, side photos, budgets."""
+
+    as_json: bool
+    folder: Path | None
+    lands: Path | None
+    side: list[tuple[Path, LeadRow | None]]
+    budget: bool
+    at_px: tuple[float, float] | None = None
+    ruler: Ruler | None = None
+
+
+def _place(text: str) -> tuple[float, float]:
+    """Read a place in a photo, written X,Y."""
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        message = f"{text!r} is no place; write two pixels, such as 812,604"
+        raise typer.BadParameter(message, param_hint="--at") from None
+    return x, y
+
+
+def _ruler(text: str) -> Ruler:
+    """Read two ticks and the length between them, written "X,Y X,Y MM"."""
+    try:
+        start, end, length = text.split()
+        length_mm = float(length)
+        ticks = [tuple(float(v) for v in tick.split(",")) for tick in (start, end)]
+        (x0, y0), (x1, y1) = ticks
+    except ValueError:
+        message = f'{text!r} is no ruler; write "812,604 1210,590 10" (pixels, mm)'
+        raise typer.BadParameter(message, param_hint="--ruler") from None
+    if not length_mm > 0 or (x0, y0) == (x1, y1):
+        message = f"{text!r}: the ticks must lie apart and the length be above 0 mm"
+        raise typer.BadParameter(message, param_hint="--ruler")
+    return (x0, y0), (x1, y1), length_mm
+
+
+def _pairs_to_compare(
+    before: Path | None, after: Path | None, pairs: Path | None
+) -> list[_Pair]:
+    if pairs is not None and before is None:
+        from ui.inputs import read_pairs
+
+        listed = attempt(str(pairs), lambda: read_pairs(pairs))
+        if isinstance(listed, Exception):
+            tell_error(listed, None)
+            raise typer.Exit(Exit.UNUSABLE)
+        return [_Pair(name=p.pair, before=p.before, after=p.after) for p in listed]
+    if pairs is not None or before is None or after is None:
+        message = "give BEFORE and AFTER, or --pairs FILE and no photos"
+        raise typer.BadParameter(message)
+    return [_Pair(name=None, before=before, after=after)]
+
+
+def _compare_one(pair: _Pair, told: _Told) -> Exit:
+    from ui.contract import pair_error_json, pair_report_json
+
+    def compare_them() -> PairReport:
+        from vision.pipeline import compare as compare_photos
+
+        return compare_photos(
+            pair.before,
+            pair.after,
+            lands_path=told.lands,
+            side_paths=told.side,
+            at_px=told.at_px,
+            ruler=told.ruler,
+        )
+
+    title = f"{pair.before} -> {pair.after}"
+    outcome = attempt(title, compare_them)
+    if isinstance(outcome, Exception):
+        failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
+        tell_error(outcome, failed if told.as_json else None)
+        return Exit.UNUSABLE
+    answer = pair_words.pair_answer(outcome)
+    if told.as_json:
+        more = {"budgets": list(outcome.budgets)} if told.budget else {}
+        print_json(pair_report_json(outcome, pair.name) | more)
+    else:
+        print_answer(title, answer)
+        if told.budget:
+            print("\n\n".join(outcome.budgets), end="\n\n", flush=True)
+    drawn: Iterable[Exit] = ()
+    folder = told.folder
+    if folder is not None:
+        from ui.pictures import save_pair
+
+        drawn = draw(lambda: (*save_pair(outcome, folder), *_rows(outcome, folder)))
+    return worst([STATE_EXIT[answer.state], *drawn])
+
+
+def _rows(report: PairReport, folder: Path) -> Iterator[Path]:
+    """Draw the rows of feet that were read beside a pair."""
+    if report.side:
+        from ui.side_command import draw_rows
+
+        yield from draw_rows(report.side, folder)
