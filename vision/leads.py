@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, inf, log
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +19,8 @@ from vision.rhythm import rhythm_share
 from vision.tables import families, lead_positions, rank_variants
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from vision.packages import Variant
@@ -35,19 +37,26 @@ SHAPE_SD = 0.08
 MAX_SHAPE_COST = 8.0
 TEMPER = 2.0
 """The terms of a score are not independent; their sum is divided by this for belief."""
+NEGLIGIBLE = 6.0
+"""How far below the best score a size counts for nothing."""
 MIN_NAMED_SHARE = 0.7
 """Belief in the family below which no size, and so no scale in mm, is given."""
+MIN_COUNT_SHARE = 0.7
+"""The same of the lead count: leads that lie elsewhere would be judged by their gaps
+(on labelled photos wrong counts had 0.1 to 0.5, right ones 0.8 and more)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Named:
     """The likeliest family, lead count and size of a package.
 
-    ``likely`` is the likeliest size, ``variant`` the same where it is sure enough.
+    ``likely`` is the likeliest size of a lead count that is sure, ``variant`` the same
+    where the family is sure, too; ``count_share`` is the belief in the lead count.
     """
 
     family: str
     family_share: float
+    count_share: float
     lead_count: int | None
     likely: Variant | None
 
@@ -90,30 +99,39 @@ def name_package(
         return Named(
             family=likeliest,
             family_share=family_share[likeliest],
+            count_share=max(count_share.values()),
             lead_count=max(count_share, key=count_share.__getitem__),
             likely=None,
         )
-    best: dict[str, tuple[float, Variant]] = {}
+    scored: list[tuple[float, Variant]] = []
+    top = -inf
     highest = RHYTHM_WEIGHT if strips is not None else 0.0
     for plain, variant in _by_belief_and_shape(family_share, count_share, aspect):
-        # The rhythm can add no more than its weight: most sizes need not be tried.
-        if variant.family in best and plain + highest <= best[variant.family][0]:
-            continue
-        score = plain
-        if strips is not None:
-            score += RHYTHM_WEIGHT * rhythm_share(strips, variant)
-        if variant.family not in best or score > best[variant.family][0]:
-            best[variant.family] = score, variant
-    family = max(best, key=lambda name: best[name][0])
-    top, variant = best[family]
-    weights = [exp((score - top) / TEMPER) for score, _ in best.values()]
-    share = (1 - family_share.get("other", 0.0)) / sum(weights)
+        if plain + highest < top - NEGLIGIBLE:
+            break  # the rhythm adds no more than its weight, and the rest is worse
+        rhythm = 0.0 if strips is None else rhythm_share(strips, variant)
+        scored.append((plain + RHYTHM_WEIGHT * rhythm, variant))
+        top = max(top, scored[-1][0])
+    variant = max(scored, key=lambda pair: pair[0])[1]
+    families_share = _share_of(variant.family, [(s, v.family) for s, v in scored])
+    counts_share = _share_of(variant.lead_count, [(s, v.lead_count) for s, v in scored])
     return Named(
-        family=family,
-        family_share=share,
+        family=variant.family,
+        family_share=(1 - family_share.get("other", 0.0)) * families_share,
+        count_share=counts_share,
         lead_count=variant.lead_count,
-        likely=variant,
+        likely=variant if counts_share >= MIN_COUNT_SHARE else None,
     )
+
+
+def _share_of(chosen: str | int, scored: Sequence[tuple[float, str | int]]) -> float:
+    """Belief in one family or count against the others, by the best score of each."""
+    top = max(score for score, _ in scored)
+    best: dict[str | int, float] = {}
+    for score, name in scored:
+        best[name] = max(best.get(name, -inf), score)
+    weights = {name: exp((score - top) / TEMPER) for name, score in best.items()}
+    return weights[chosen] / sum(weights.values())
 
 
 def _by_belief_and_shape(
