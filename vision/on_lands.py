@@ -50,7 +50,8 @@ if TYPE_CHECKING:
 PLACED_MM, PLACED_FRAC, PLACED_FINE_MM = 0.10, 0.25, 0.05
 """How far at most a machine-placed, reflowed chip lies off its lands (rectangular): in
 mm; on narrow leads this share of their width, the strictest side overhang that a maker
-lets pass (``facts.md`` A1); never less than IPC-7351 counts for placing."""
+lets pass (the strict set of ``limits.toml``); never less than IPC-7351 counts for
+placing."""
 PLAY_MM = math.hypot(LEAD_PLACE_SD_MM, LAND_PLACE_SD_MM)
 """How far leads and lands lie off their drawn places."""
 
