@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.geometry import apply_homography
+from vision.lead_motion import fit_rigid
 from vision.lead_patches import MIN_REACH_MM, Site
 from vision.overhang import Strip
 from vision.results import NotFound
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 LEAD_PLACE_SD_MM = 0.02
 """True position of a lead in the package: drawings allow 0.10 mm profile."""
+LAND_PLACE_SD_MM = 0.01
+"""Place of a land on its board: all are exposed at once (from memory)."""
 LAND_SD_MM = 0.01
 """Place of a land's edges: etching, and tin that does not end where the copper does;
 what looks wider than drawn is cut back (``as_drawn``)."""
@@ -139,6 +142,41 @@ def moved_strip(strip: Strip, pose: FloatArray) -> Strip:
         centre_mm=(float(x), float(y)),
         outward=(float(out[0]), float(out[1])),
     )
+
+
+def like_measured(
+    measured: dict[int, Strip],
+    sites: Sequence[Site],
+    pose: FloatArray,
+    variant: Variant,
+) -> list[Strip]:
+    """Give all feet where a rigid chip has them whose measured feet lie as seen.
+
+    Parameters
+    ----------
+    measured : dict of int to Strip
+        Feet by number, as seen, in the frame that ``pose`` leads to.
+    sites : sequence of Site
+        The leads by their drawing.
+    pose : ndarray of shape (3, 3)
+        From the package's frame.
+    variant : Variant
+        The package.
+
+    Returns
+    -------
+    list of Strip
+    """
+    kept = [site for site in sites if site.number in measured]
+    toes = [
+        np.array(foot.centre_mm) + np.array(foot.outward) * foot.length_mm / 2
+        for foot in (measured[site.number] for site in kept)
+    ]
+    seen = apply_homography(np.linalg.inv(pose), toes)
+    rigid = fit_rigid(kept, seen - np.array([site.toe_mm for site in kept]))
+    still = np.zeros((len(sites), 2))
+    whole = strips_at(sites, replace(rigid, odd=()), still, variant)
+    return [moved_strip(foot, pose) for foot in whole]
 
 
 def numbered(

@@ -29,8 +29,6 @@ from vision.planes import parallax
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import numpy.typing as npt
 
     from vision.edge_pattern import PatternFit
@@ -203,13 +201,6 @@ def measure_foot(
         turn_sd_rad=fit.slope_sd_rad,
         left_over=fit.noise,
     )
-
-
-def foot_plane_sd_mm(view: View, feet: Sequence[Strip], shape: Foot3d) -> float:
-    """Give the uncertainty of the parallax that was taken off, worst axis, mm."""
-    at = np.mean([foot.centre_mm for foot in feet], axis=0)
-    shift = parallax(view, (at[0], at[1]), shape.top_mm, height_sd_mm=shape.top_sd_mm)
-    return max(shift.dx_sd_mm, shift.dy_sd_mm)
 
 
 class _Across:

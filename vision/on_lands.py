@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.drawn_feet import (
+    LAND_PLACE_SD_MM,
     LEAD_PLACE_SD_MM,
     as_drawn,
     moved_strip,
@@ -26,7 +27,7 @@ from vision.lead_findings import judge_leads, worst_finding
 from vision.lead_motion import fit_rigid
 from vision.limits import read_limits
 from vision.overhang import Doubt, read_leads
-from vision.placed_feet import LAND_PLACE_SD_MM, SCALE_SD_FRAC, place_feet
+from vision.placed_feet import SCALE_SD_FRAC, place_feet
 from vision.results import Finding, NotFound
 from vision.seat import name_situation, read_seat
 from vision.tables import land_positions

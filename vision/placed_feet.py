@@ -14,8 +14,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.drawn_feet import moved_strip, numbered, sites_of, strips_at
-from vision.feet import Board, Foot3d, foot_plane_sd_mm, measure_foot
+from vision.drawn_feet import (
+    LAND_PLACE_SD_MM,
+    LAND_SD_MM,
+    like_measured,
+    moved_strip,
+    numbered,
+    sites_of,
+    strips_at,
+)
+from vision.feet import Board, Foot3d, measure_foot
 from vision.foot_places import find_feet
 from vision.geometry import apply_homography, body_corners_mm
 from vision.lands import least_gap_mm, strips_of
@@ -45,8 +53,6 @@ FOOT_MM, FOOT_SD_MM = 0.22, 0.025
 """Upper face of a foot: leads are 0.17 to 0.25 mm thick (JEDEC), and solder."""
 EDGES_MM, EDGES_SD_MM = 0.18, 0.08
 """Where the edges of a foot are seen that was not measured: upper face or its wall."""
-LAND_PLACE_SD_MM = 0.01
-"""Place of a land on its board: all are exposed at once (from memory)."""
 EDGES_SHARED_SD_MM = 0.03
 """What all feet share that were found by their edges alone: light on solder and lands
 (the demo's path-traced photos: 0.03 to 0.08 mm)."""
@@ -56,6 +62,8 @@ OUTLINE_SD_FRAC = 0.01
 """Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
 OUTLINE_SPREADS = 1.5
 """Room given to the outline's place, of its standard deviation."""
+CLEARER = 1.5
+"""Edges so much stronger settle which of two views it was: 97 of 99 drawn scenes."""
 SETTLED_CHI2, TRIED_FEET, UNSEEN_GREY = 10.0, 4, 30.0
 """From which difference on it is settled which of two mirrored views it was; on how
 many feet it is tried; what one that cannot be measured counts, grey levels."""
@@ -158,38 +166,50 @@ def place_feet(
     )
     tried = _find(scene, _pose(package, variant, scene), sites, variant, lands)
     found = _likelier(scene, tried, shape)
-    feet, under = list(found.feet), found.lands
-    measured = _measured(scene, found.view, feet, under, shape)
-    if LEAST_MEASURED <= len(measured) < len(feet):
-        like = _like_measured(measured, sites, found.pose, variant)
-        feet = [measured.get(foot.number, foot) for foot in like]
-        left = [foot for foot in feet if foot.number not in measured]
-        measured |= _measured(scene, found.view, left, under, shape)
-    placed = tuple(measured.get(foot.number, foot) for foot in feet)
+    placed, measured = _measured_all(scene, found, sites, variant, shape)
     if _off_outline(placed, found) > MOST_OFF:
         return NotFound(
             reason="the feet are not where the body's outline puts them: lands may "
             "have been taken for feet. Take the photo square on, from closer"
         )
-    plane_mm = foot_plane_sd_mm(found.view, placed, shape)
-    if 2 * len(measured) < len(feet):
-        if found.view.mirror_mm is not None:
-            return NotFound(
-                reason="the feet's edges are too faint, and to which side the camera "
-                "leaned cannot be told. Take the photo square on"
-            )
-        plane_mm = math.hypot(_edges_plane_mm(found.view, placed), EDGES_SHARED_SD_MM)
+    is_by_edges = 2 * len(measured) < len(placed)
+    if is_by_edges and found.view.mirror_mm is not None:
+        return NotFound(
+            reason="the feet's edges are too faint, and to which side the camera "
+            "leaned cannot be told. Take the photo square on"
+        )
     return PlacedFeet(
         feet=placed,
-        lands=under,
+        lands=found.lands,
         doubt=Doubt(
             registration_mm=scene.registration_mm,
             scale_frac=SCALE_SD_FRAC,
-            plane_mm=plane_mm,
+            plane_mm=_plane_mm(found.view, placed, is_by_edges=is_by_edges),
             row_mm=ROW_SHARED_PX / scene.px_per_mm,
         ),
-        measured=tuple(sorted(measured)),
+        measured=measured,
     )
+
+
+def _measured_all(
+    scene: _Scene,
+    found: _Found,
+    sites: Sequence[Site],
+    variant: Variant,
+    shape: Foot3d,
+) -> tuple[tuple[Strip, ...], tuple[int, ...]]:
+    """Measure each foot; those that fail once more where the others put them.
+
+    All feet, and the numbers of those that were measured.
+    """
+    feet = list(found.feet)
+    measured = _measured(scene, found.view, feet, found.lands, shape)
+    if LEAST_MEASURED <= len(measured) < len(feet):
+        feet = like_measured(measured, sites, found.pose, variant)
+        left = [foot for foot in feet if foot.number not in measured]
+        measured |= _measured(scene, found.view, left, found.lands, shape)
+    placed = tuple(measured.get(foot.number, foot) for foot in feet)
+    return placed, tuple(sorted(measured))
 
 
 def _scene(
@@ -213,20 +233,29 @@ def _scene(
     piece = cut(photo, middle, 1.5 * reach * scale, px_per_mm / scale)
     if not piece.gray.size:
         return NotFound(reason="the chip lies at the edge of the after photo")
-    points = np.array([land.centre_mm for land in lands.lands])
-    view = estimate_view(
-        points,
-        apply_homography(to_photo, points),
-        (photo.width_px, photo.height_px),
-        point_sd_px=math.hypot(VIEW_POINT_SD_PX, LAND_PLACE_SD_MM * scale),
-    )
     residual_mm = registration.residual_px / scale
     return _Scene(
         piece=piece,
         to_piece=np.linalg.inv(piece.to_photo) @ to_photo,
         px_per_mm=px_per_mm,
-        view=view,
+        view=_view(photo, lands, to_photo, scale),
         registration_mm=residual_mm * math.sqrt(4 / registration.inliers) + 0.005,
+    )
+
+
+def _view(photo: Photo, lands: BareLands, to_photo: FloatArray, scale: float) -> View:
+    """Where the camera stood, from where the lands are seen that were drawn elsewhere.
+
+    The frame of the lands is laid through the bare photo and leans with it; the drawing
+    does not.
+    """
+    drawn = {p.number: p.centre_mm for p in land_positions(lands.variant)}
+    land_sd_px = math.hypot(LAND_PLACE_SD_MM, LAND_SD_MM) * scale
+    return estimate_view(
+        [drawn[land.number] for land in lands.lands],
+        apply_homography(to_photo, [land.centre_mm for land in lands.lands]),
+        (photo.width_px, photo.height_px),
+        point_sd_px=math.hypot(VIEW_POINT_SD_PX, land_sd_px),
     )
 
 
@@ -281,11 +310,11 @@ def _find(
 
 
 def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
-    """Choose between two views: where the outline puts the feet, and how well they fit.
+    """Choose between two views: clear edges, or the outline and how well the feet fit.
 
     Where that does not tell, the other view stays as a doubt.
     """
-    if len(tried) < 2:
+    if len(tried) < 2 or tried[0].edge > CLEARER * tried[1].edge:
         return tried[0]
     costs = []
     for found in tried:
@@ -294,7 +323,7 @@ def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
         missing = [UNSEEN_GREY] * (len(few) - len(seen))
         left = [*(foot.left_over for foot in seen.values()), *missing]
         placed = [seen.get(foot.number, foot) for foot in few]
-        fit = 2 * len(few) * math.log(float(np.mean(left)))
+        fit = 2 * len(few) * math.log(float(np.mean(left)) / (found.edge + 1e-6))
         costs.append(_off_outline(placed, found) ** 2 + fit)
     first = int(np.argmin(costs))
     best, other = tried[first], tried[1 - first]
@@ -361,24 +390,10 @@ def _measured(
     return found
 
 
-def _like_measured(
-    measured: dict[int, Strip],
-    sites: Sequence[Site],
-    pose: FloatArray,
-    variant: Variant,
-) -> list[Strip]:
-    """Give all feet where a rigid chip has them whose measured feet lie as seen."""
-    kept = [site for site in sites if site.number in measured]
-    toes = [
-        np.array(foot.centre_mm) + np.array(foot.outward) * foot.length_mm / 2
-        for foot in (measured[site.number] for site in kept)
-    ]
-    seen = apply_homography(np.linalg.inv(pose), toes)
-    rigid = fit_rigid(kept, seen - np.array([site.toe_mm for site in kept]))
-    still = np.zeros((len(sites), 2))
-    whole = strips_at(sites, replace(rigid, odd=()), still, variant)
-    return [moved_strip(foot, pose) for foot in whole]
-
-
-def _edges_plane_mm(view: View, feet: Sequence[Strip]) -> float:
-    return foot_plane_sd_mm(view, feet, Foot3d(top_mm=EDGES_MM, top_sd_mm=EDGES_SD_MM))
+def _plane_mm(view: View, feet: Sequence[Strip], *, is_by_edges: bool) -> float:
+    """Doubt about the parallax that was taken off, and about edges alone, mm."""
+    x, y = np.mean([foot.centre_mm for foot in feet], axis=0)
+    height, sd = (EDGES_MM, EDGES_SD_MM) if is_by_edges else (FOOT_MM, FOOT_SD_MM)
+    shift = parallax(view, (x, y), height, height_sd_mm=sd)
+    shared = EDGES_SHARED_SD_MM if is_by_edges else 0.0
+    return math.hypot(max(shift.dx_sd_mm, shift.dy_sd_mm), shared)
