@@ -102,10 +102,12 @@ def check_lands(
 
     Parameters
     ----------
-    before, after : Package
-        The chip in both photos.
+    before : Package
+        The chip before.
     after_photo : Photo
         Upright photo.
+    after : Package
+        The chip after.
     alignment : Alignment
         How the chip moved; used where there is no photo of the bare lands.
     lands_photo : Photo or None
