@@ -19,13 +19,14 @@ from ui.demo_truth import (
     sample_folder,
 )
 from ui.pictures import save_look, save_pair
-from ui.side_command import draw_side, side_of
+from ui.side_command import draw_side
 from ui.side_words import side_answer
 from vision.errors import TableError, VisionError
 from vision.lands_check import packages_named
 from vision.load import load_photo
 from vision.pipeline import compare, look
 from vision.results import NotFound, SideSeen
+from vision.side_view import read_side
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -133,7 +134,7 @@ def _show_side(samples: Path, known: KnownPhoto, out: Path) -> Shown:
         return _failed(known.title, known.file, TableError(variants.reason))
     try:
         photo = load_photo(samples / known.file)
-        side = side_of(photo, variants[0])
+        side = read_side(photo.pixels, variants[0])
     except VisionError as error:
         return _failed(known.title, known.file, error)
     seen = SideSeen(photo=photo, leads=None, view=side)

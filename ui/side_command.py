@@ -51,7 +51,7 @@ def look_at_side(
 
     def read(path: Path, variants: tuple[Variant, ...]) -> Told:
         photo = load_photo(path)
-        side = side_of(photo, variants[0])
+        side = read_side(photo.pixels, variants[0])
         name = f"{variants[0].family}-{variants[0].lead_count}"
         seen = SideSeen(photo=photo, leads=None, view=side)
         answer = side_answer(seen, package=name)
@@ -64,21 +64,6 @@ def look_at_side(
         )
 
     return answer_photos(photos, package, folder, read, as_json=as_json)
-
-
-def side_of(photo: Photo, variant: Variant) -> SideView | NotFound:
-    """Measure the row of feet in a photo against the family's coplanarity.
-
-    Parameters
-    ----------
-    photo : Photo
-    variant : Variant
-
-    Returns
-    -------
-    SideView or NotFound
-    """
-    return read_side(photo.pixels, variant)
 
 
 def side_json(photo: Photo, side: SideView | NotFound) -> dict[str, Any]:
@@ -130,14 +115,8 @@ def draw_side(seen: SideSeen, answer: words.Answer, folder: Path) -> Path:
     side = seen.view
     if isinstance(side, NotFound):
         return save_lands(seen.photo, [], answer, folder, kind="side")
-    reach = 0.3 * side.px_per_mm * side.pitch_mm
-    square = ((-reach, -reach), (-reach, reach), (reach, reach), (reach, -reach))
     marks = [
-        (
-            seen.lead(foot) or foot.from_left,
-            foot.state,
-            [[foot.at_px[0] + x, foot.at_px[1] - reach + y] for x, y in square],
-        )
+        (seen.lead(foot) or foot.from_left, foot.state, side.square_px(foot))
         for foot in side.feet
     ]
     return save_lands(seen.photo, marks, answer, folder, kind="side")

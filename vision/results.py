@@ -219,6 +219,17 @@ class SideView:
     pitch_mm: float
     px_per_mm: float
 
+    @property
+    def mark_reach_px(self) -> float:
+        """Half the side of the square that marks a foot: 0.3 of the pitch."""
+        return 0.3 * self.px_per_mm * self.pitch_mm
+
+    def square_px(self, foot: SideFoot) -> Quad:
+        """Give the corners of the square that stands on a foot's place."""
+        (x, y), reach = foot.at_px, self.mark_reach_px
+        left, right, high = x - reach, x + reach, y - 2 * reach
+        return (left, high), (left, y), (right, y), (right, high)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideSeen:

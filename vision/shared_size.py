@@ -55,8 +55,10 @@ def share_size(
         after = size_like(before, after, registration)
     elif before.variant is None and after.variant is not None:
         before = _sized(before, _variant_of(after), laid)
-    elif before.variant is None and _both_think(before, after) >= MIN_NAMED_SHARE:
+    elif before.variant is None:
         both = _both_think(before, after)
+        if both < MIN_NAMED_SHARE:
+            return before, after
         variant = variant_named(before.family, before.likely_variant)
         before = replace(_sized(before, variant, laid), family_confidence=both)
         after = replace(size_like(before, after, registration), family_confidence=both)

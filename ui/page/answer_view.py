@@ -12,6 +12,7 @@ from ui.joint_words import bridge_words, joint_groups, leads_words
 from ui.page.lands_view import lands_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
 from ui.page.side_view import side_view
+from ui.page.view_parts import NOTHING, finding_row
 from ui.pair_words import (
     SHOWN_APART,
     alignment_words,
@@ -127,19 +128,11 @@ def _unusable(sentence: str, names: dict[str, str] | None = None) -> Json:
         name = (names or {}).get(stored[1], "This photo")
         sentence = f"{name}: {sentence[stored.end() :]}"
     return {
+        **NOTHING,
         "error": visible(sentence),
         "state": "fault",
         "word": "cannot be used",
         "headline": "This photo cannot be used",
-        "details": [],
-        "next": [],
-        "cautions": [],
-        "findings": [],
-        "marks": [],
-        "outline_px": None,
-        "pin1_known": False,
-        "lead_count": None,
-        "more_chips": 0,
     }
 
 
@@ -156,18 +149,6 @@ def _words(found: Answer) -> Json:
 
 def _corners(package: Package) -> list[list[float]]:
     return [list(corner) for corner in package.outline_px]
-
-
-def _finding(
-    text: str, state: str, at_px: Any = None, radius_px: float | None = None
-) -> Json:
-    return {
-        "text": visible(text),
-        "state": state,
-        "word": STATE_WORDS[state],
-        "at": None if at_px is None else [float(v) for v in at_px],
-        "radius_px": radius_px,
-    }
 
 
 def _state_of_look(report: PhotoReport) -> State:
@@ -190,16 +171,16 @@ def _worst_first(findings: list[Json]) -> list[Json]:
 
 def _photo_findings(report: PhotoReport) -> list[Json]:
     found = [
-        _finding(f"Photo: {reason}", report.quality.state)
+        finding_row(f"Photo: {reason}", report.quality.state)
         for reason in report.quality.reasons
-    ] or [_finding("Photo: sharp, large and even enough", report.quality.state)]
+    ] or [finding_row("Photo: sharp, large and even enough", report.quality.state)]
     if not report.packages:
         return found
     package = report.packages[0]
     size_px = _size_px(package)
     corner = package.outline_px[0] if package.pin1.state == "ok" else _middle(package)
     words = pin1_words(package.pin1, package.outline_px)
-    found.append(_finding(words, package.pin1.state, corner, size_px / 3))
+    found.append(finding_row(words, package.pin1.state, corner, size_px / 3))
     found += _lead_findings(package, package.joints, package.bridges)
     return found
 
@@ -210,7 +191,7 @@ def _lead_findings(
     toes = {lead.number: lead.toe_px for lead in package.leads}
     near_px = _size_px(package) / 8
     found = [
-        _finding(
+        finding_row(
             f"{bridge_words(b).capitalize()}, sure to {percent(b.confidence)}",
             "fault" if b.confidence >= SURE_BRIDGE else "unsure",
             b.at_px,
@@ -219,7 +200,7 @@ def _lead_findings(
         for b in bridges
     ]
     found += [
-        _finding(
+        finding_row(
             f"{leads_words([j.lead for j in group]).capitalize()}: "
             f"{STATE_WORDS[group[0].state]}{because(group[0].findings)}",
             group[0].state,
@@ -238,22 +219,22 @@ def _pair_findings(report: PairReport) -> list[Json]:
     registration = report.registration
     is_laid = isinstance(registration, Registration)
     found = [
-        _finding(
+        finding_row(
             orientation_words(report.orientation),
             report.orientation.state,
             place,
             near_px,
         ),
-        _finding(
+        finding_row(
             alignment_words(report.alignment), report.alignment.state, place, near_px
         ),
-        _finding(registration_words(report), "ok" if is_laid else "unsure"),
+        finding_row(registration_words(report), "ok" if is_laid else "unsure"),
     ]
     others = [name for name in report.checks if name not in SHOWN_APART]
     for name, line in zip(others, check_lines(report), strict=True):
         where = None if name in NO_PLACE else place
-        found.append(_finding(line, report.checks[name].state, where, near_px))
-    found += [_finding(line, "unsure") for line in unread_words(report.side)]
+        found.append(finding_row(line, report.checks[name].state, where, near_px))
+    found += [finding_row(line, "unsure") for line in unread_words(report.side)]
     after = report.after_package
     if after is None:
         return found

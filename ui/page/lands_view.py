@@ -5,21 +5,12 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from ui.page.view_parts import NOTHING, finding_row
 from ui.plain_text import visible
 from ui.words import BEFORE_LANDS, STATE_WORDS
 from vision.errors import RecordError
 
 Json = dict[str, Any]
-_NOTHING: Json = {
-    "error": "",
-    "next": [],
-    "cautions": [],
-    "marks": [],
-    "outline_px": None,
-    "pin1_known": False,
-    "lead_count": None,
-    "more_chips": 0,
-}
 NOT_PINS = (
     "L1, L2 and so on only name the lands, counted from one end: they do not say where "
     "pin 1 goes."
@@ -62,7 +53,7 @@ def _view(answer: Json) -> Json:
     word = STATE_WORDS[state]
     reasons = [visible(str(reason)) for reason in answer["reasons"]]
     lands = list(answer["lands"])
-    findings = [_finding(f"Lands: {reason}", state) for reason in reasons]
+    findings = [finding_row(f"Lands: {reason}", state) for reason in reasons]
     findings += [_of_land(land) for land in lands if land["state"] != "ok"]
     marks = [
         {
@@ -75,7 +66,7 @@ def _view(answer: Json) -> Json:
         if land.get("corners_px")
     ]
     return {
-        **_NOTHING,
+        **NOTHING,
         "state": state,
         "word": word,
         "headline": f"Lands: {word}",
@@ -90,23 +81,13 @@ def _view(answer: Json) -> Json:
 
 def _of_land(land: Json) -> Json:
     said = [STATE_WORDS[land["state"]], *(str(text) for text in land["findings"])]
-    row = _finding(f"Land L{land['number']}: {'; '.join(said)}", land["state"])
+    row = finding_row(f"Land L{land['number']}: {'; '.join(said)}", land["state"])
     if not land.get("corners_px"):
         return row
     points = _points(land["corners_px"])
     middle = [sum(point[axis] for point in points) / len(points) for axis in (0, 1)]
     reach = max(math.dist(point, middle) for point in points)
     return {**row, "at": middle, "radius_px": 3 * reach}
-
-
-def _finding(text: str, state: str) -> Json:
-    return {
-        "text": visible(text),
-        "state": state,
-        "word": STATE_WORDS[state],
-        "at": None,
-        "radius_px": None,
-    }
 
 
 def _points(rows: Any) -> list[list[float]]:

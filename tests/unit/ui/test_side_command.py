@@ -56,7 +56,7 @@ def run(monkeypatch, tmp_path):
     cv2.imwrite(str(path), np.full((300, 500, 3), 90, np.uint8))
 
     def invoke(answer, *args):
-        monkeypatch.setattr(side_command, "side_of", lambda photo, variant: answer)
+        monkeypatch.setattr(side_command, "read_side", lambda pixels, variant: answer)
         return CliRunner().invoke(app, ["look", str(path), "--stage", "side", *args])
 
     return invoke
