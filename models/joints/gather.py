@@ -33,8 +33,7 @@ from vision.tables import rank_variants, variants_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from vision.geometry import apply_homography
-from vision.packages import Variant
+    from vision.packages import Variant
 
 CANVAS = (1.25, 128, 160)
 """Scale, rows and columns: the window and half a pitch round it."""

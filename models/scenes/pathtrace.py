@@ -1,7 +1,8 @@
 """Path-trace a described scene and say exactly what is where.
 
-Mitsuba is imported here and nowhere else.  The variant ``llvm_ad_rgb`` needs LLVM 17
-or newer: name its library in ``DRJIT_LIBLLVM_PATH``; without one ``scalar_rgb`` runs.
+Mitsuba is imported here and nowhere else.  On an NVIDIA card ``cuda_ad_rgb`` runs.  The
+variant ``llvm_ad_rgb`` needs LLVM 17 or newer: name its library in
+``DRJIT_LIBLLVM_PATH``; without one ``scalar_rgb`` runs.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ PLASTICS = {
 
 def choose_variant() -> str:
     """Set the fastest variant that runs here and return its name."""
-    for name in ("llvm_ad_rgb", "scalar_rgb"):
+    for name in ("cuda_ad_rgb", "llvm_ad_rgb", "scalar_rgb"):
         try:
             mi.set_variant(name)
             dr.eval(mi.Float(0.0) + 1)
