@@ -57,8 +57,8 @@ class Cuts:
     """Beliefs at which a state changes; chosen on the photos learned from.
 
     ``bridge_fault`` and above is a bridge, ``bridge_doubt`` and above is unsure, and
-    from ``bridge_named`` on the gap is named; a lead is sound from ``sound`` on and
-    faulty from ``lead_fault`` on.
+    from ``bridge_named`` on the gap is named, as is one that changed since the photo
+    before; a lead is sound from ``sound`` on and faulty from ``lead_fault`` on.
     """
 
     bridge_fault: float
@@ -223,8 +223,8 @@ def judge(
             confidence=b.bridged,
             at_px=b.at_px,
         )
-        for b in sorted([*faults, *doubts], key=lambda b: -b.bridged)
-        if b.bridged >= cuts.bridge_named
+        for b in sorted([*faults, *doubts, *changed], key=lambda b: -b.bridged)
+        if b.is_changed or b.bridged >= cuts.bridge_named
     )
     flooded = {n for b in faults for n in (b.window.first, b.window.second)}
     before = {number: shares for number, (shares, _) in _by_lead(usual).items()}

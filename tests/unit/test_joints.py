@@ -99,7 +99,7 @@ def test_something_new_in_a_gap_is_looked_at_even_if_the_network_sees_no_bridge(
     seen = judge(changed, PAIR)
     assert seen.bridges_check.state == "unsure"
     assert "6 and 7 something is new" in seen.bridges_check.reasons[0]
-    assert seen.bridges == ()
+    assert [(b.between, b.confidence) for b in seen.bridges] == [((6, 7), 0.01)]
 
 
 def test_a_gap_that_was_not_made_out_is_never_ok():
