@@ -138,7 +138,7 @@ def read_package(
         family_confidence=named.family_share,
         lead_count=named.lead_count,
         pin1=pin1,
-        likely_variant=None if named.likely is None else named.likely.name,
+        size_scores=named.scores,
     )
     if named.variant is None:
         return package

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, inf, log
 from typing import TYPE_CHECKING
 
@@ -14,9 +14,9 @@ from vision.geometry import (
     homography,
     px_per_mm,
 )
-from vision.results import Lead
+from vision.results import Lead, SizeScores
 from vision.rhythm import rhythm_share
-from vision.tables import families, lead_positions, rank_variants
+from vision.tables import families, lead_positions, rank_variants, variant_named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,20 +51,16 @@ MIN_COUNT_SHARE = 0.6
 class Named:
     """The likeliest family, lead count and size of a package.
 
-    ``likely`` is the likeliest size of a lead count that is sure, ``variant`` the same
-    where the family is sure, too; ``count_share`` is the belief in the lead count.
+    ``variant`` is given only where both shares of belief, in the family and in the lead
+    count, are sure enough to measure by it; ``scores`` are those of all sizes tried.
     """
 
     family: str
     family_share: float
     count_share: float
     lead_count: int | None
-    likely: Variant | None
-
-    @property
-    def variant(self) -> Variant | None:
-        """The size, where it is sure enough to measure by."""
-        return self.likely if self.family_share >= MIN_NAMED_SHARE else None
+    variant: Variant | None
+    scores: SizeScores = field(default_factory=SizeScores)
 
 
 def name_package(
@@ -102,26 +98,52 @@ def name_package(
             family_share=family_share[likeliest],
             count_share=max(count_share.values()),
             lead_count=max(count_share, key=count_share.__getitem__),
-            likely=None,
+            variant=None,
         )
-    scored: list[tuple[float, Variant]] = []
+    scored: dict[tuple[str, str], float] = {}
     top = -inf
     highest = RHYTHM_WEIGHT if strips is not None else 0.0
     for plain, variant in _by_belief_and_shape(family_share, count_share, aspect):
         if plain + highest < top - NEGLIGIBLE:
             break  # the rhythm adds no more than its weight, and the rest is worse
         rhythm = 0.0 if strips is None else rhythm_share(strips, variant)
-        scored.append((plain + RHYTHM_WEIGHT * rhythm, variant))
-        top = max(top, scored[-1][0])
-    variant = max(scored, key=lambda pair: pair[0])[1]
-    families_share = _share_of(variant.family, [(s, v.family) for s, v in scored])
-    counts_share = _share_of(variant.lead_count, [(s, v.lead_count) for s, v in scored])
+        score = plain + RHYTHM_WEIGHT * rhythm
+        scored[variant.family, variant.name] = score
+        top = max(top, score)
+    return settle(SizeScores(scored, family_share.get("other", 0.0)))
+
+
+def settle(scores: SizeScores, min_count_share: float = MIN_COUNT_SHARE) -> Named:
+    """Choose a size by the scores of all that were tried.
+
+    Parameters
+    ----------
+    scores : SizeScores
+        At least one size.
+    min_count_share : float
+        Belief in the lead count below which no size is given.
+
+    Returns
+    -------
+    Named
+    """
+    sized = [
+        (score, variant_named(family, name))
+        for (family, name), score in scores.by_size.items()
+    ]
+    known = [(score, variant) for score, variant in sized if variant is not None]
+    variant = max(known, key=lambda pair: pair[0])[1]
+    families_share = _share_of(variant.family, [(s, v.family) for s, v in known])
+    counts_share = _share_of(variant.lead_count, [(s, v.lead_count) for s, v in known])
+    family_share = (1 - scores.other_share) * families_share
+    is_sure = family_share >= MIN_NAMED_SHARE and counts_share >= min_count_share
     return Named(
         family=variant.family,
-        family_share=(1 - family_share.get("other", 0.0)) * families_share,
+        family_share=family_share,
         count_share=counts_share,
         lead_count=variant.lead_count,
-        likely=variant if counts_share >= MIN_COUNT_SHARE else None,
+        variant=variant if is_sure else None,
+        scores=scores,
     )
 
 

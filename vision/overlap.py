@@ -34,6 +34,10 @@ def quad_iou_frac(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
     """
     clipped = np.array(first, dtype=np.float64)
     frame = np.array(second, dtype=np.float64)
+    if (clipped.min(axis=0) >= frame.max(axis=0)).any() or (
+        frame.min(axis=0) >= clipped.max(axis=0)
+    ).any():
+        return 0.0
     if signed_area_px2(frame) < 0:
         frame = frame[::-1]
     area = abs(signed_area_px2(clipped)) + abs(signed_area_px2(frame))

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     import numpy as np
@@ -113,14 +114,25 @@ class Bridge:
     at_px: Point
 
 
+@dataclass(frozen=True, slots=True)
+class SizeScores:
+    """How well each size fits what was seen: log-odds by (family, name of the size).
+
+    ``other_share`` is the belief, 0..1, that it is none of the families.
+    """
+
+    by_size: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    other_share: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Package:
     """Everything found out about one package in one photo.
 
     When ``pin1.state`` is not ``ok`` the start of ``outline_px`` means nothing.
     ``lead_count`` and ``px_per_mm`` are None where they cannot be told;
-    ``variant`` names the row of ``vision/data/families`` that gave the scale;
-    ``likely_variant`` the likeliest one, sure or not.
+    ``variant`` names the row of ``vision/data/families`` that gave the scale, and
+    ``size_scores`` are those of all rows that were thought of.
     """
 
     outline_px: Quad
@@ -131,7 +143,7 @@ class Package:
     pin1: Pin1
     px_per_mm: float | None = None
     variant: str | None = None
-    likely_variant: str | None = None
+    size_scores: SizeScores = field(default_factory=SizeScores, compare=False)
     leads: tuple[Lead, ...] = ()
     joints: tuple[Joint, ...] = ()
     bridges: tuple[Bridge, ...] = ()

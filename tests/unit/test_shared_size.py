@@ -6,10 +6,11 @@ import pytest
 
 from tests.leaning_views import Pose, photograph, same_board
 from tests.tolerances import SCALE_FRAC
-from vision.results import Pin1
+from vision.results import Pin1, SizeScores
 from vision.shared_size import share_size, size_like
 
 BEFORE, AFTER = photograph(Pose())[1], photograph(Pose(0.2, 0.1, 0.5))[1]
+OWN = BEFORE.variant
 
 
 def unnamed(package, **changes):
@@ -46,28 +47,34 @@ def test_another_body_gets_no_size_of_the_old_one() -> None:
     assert share_size(BEFORE, other, same_board()) == (BEFORE, other)
 
 
+SOIC_16, SOIC_20 = "SOIC-16 3.9x9.9 P1.27", "SOIC-20W 7.5x12.8 P1.27"
+
+
+def half_sure(package, by_size, other_share=0.0):
+    scores = SizeScores({("SOIC", k): v for k, v in by_size.items()}, other_share)
+    return dataclasses.replace(
+        package, px_per_mm=None, variant=None, leads=(), size_scores=scores
+    )
+
+
 @pytest.mark.parametrize(
-    ("shares", "other", "is_sized"),
+    ("before", "after", "other_share", "is_sized"),
     [
-        ((0.69, 0.67), AFTER.variant, True),
-        ((0.55, 0.50), AFTER.variant, False),
-        ((0.69, 0.67), "SOIC-16 3.9x9.9 P1.27", False),
-        ((0.69, 0.67), None, False),
+        ({SOIC_16: -1.0, OWN: 0.0}, {SOIC_16: -1.5, OWN: 0.0}, 0.0, True),
+        ({SOIC_16: -0.5, OWN: 0.0}, {SOIC_16: -0.5, OWN: 0.0}, 0.0, False),
+        ({SOIC_16: -2.0, OWN: 0.0}, {SOIC_16: 0.0, OWN: -2.0}, 0.0, False),
+        ({SOIC_16: -6.0, OWN: 0.0}, {SOIC_20: 0.0, OWN: -0.1}, 0.0, True),
+        ({SOIC_16: -4.0, OWN: 0.0}, {SOIC_16: -4.0, OWN: 0.0}, 0.4, False),
+        ({SOIC_16: -4.0, OWN: 0.0}, {}, 0.0, False),
     ],
 )
-def test_two_half_sure_photos_are_sure_together_of_one_size(shares, other, is_sized):
-    half_sure = [
-        dataclasses.replace(
-            package, px_per_mm=None, variant=None, leads=(), family_confidence=share,
-            likely_variant=likely,
-        )
-        for package, share, likely in zip(
-            (BEFORE, AFTER), shares, (BEFORE.variant, other), strict=True
-        )
-    ]  # fmt: skip
-    first, second = share_size(*half_sure, same_board())
-    assert (first.variant == BEFORE.variant) == is_sized
-    assert (second.variant == BEFORE.variant) == is_sized
+def test_two_half_sure_photos_are_sure_together_of_one_size(
+    before, after, other_share, is_sized
+):
+    packages = half_sure(BEFORE, before, other_share), half_sure(AFTER, after)
+    first, second = share_size(*packages, same_board())
+    assert (first.variant == OWN) == is_sized
+    assert (second.variant == OWN) == is_sized
     assert (first.leads == BEFORE.leads) == is_sized
 
 
