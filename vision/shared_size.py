@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.geometry import apply_homography, mean_sides, order_ccw
-from vision.leads import place_leads, settle
+from vision.leads import MIN_NAMED_SHARE, place_leads, settle
 from vision.results import SizeScores
 from vision.tables import variant_named
 
@@ -48,7 +48,8 @@ def share_size(
     -------
     (Package, Package)
         With scale, leads and size filled in where they were missing and the bodies
-        agree on the board; family and lead count stay as each photo says.
+        agree on the board; then a family or lead count of which one photo was not
+        sure is that of the size.
     """
     board = np.asarray(registration.before_to_after)
     laid = apply_homography(np.linalg.inv(board), after.outline_px)
@@ -60,9 +61,9 @@ def share_size(
         before = _sized(before, _variant_of(after), laid)
     elif before.variant is None:
         variant = _likeliest_for_both(before, after)
-        before = _sized(before, variant, laid)
-        if variant is not None:
-            after = size_like(before, after, registration)
+        if variant is not None and _may_be(before, variant) and _may_be(after, variant):
+            before = _sized(_named_like(before, variant), variant, laid)
+            after = size_like(before, _named_like(after, variant), registration)
     return before, after
 
 
@@ -83,6 +84,15 @@ def _likeliest_for_both(before: Package, after: Package) -> Variant | None:
     }
     other = max(scores.other_share for scores in both)
     return settle(SizeScores(added, other), MIN_COUNT_SHARE).variant
+
+
+def _may_be(package: Package, variant: Variant) -> bool:
+    is_sure = package.family_confidence >= MIN_NAMED_SHARE
+    return package.family == variant.family or not is_sure
+
+
+def _named_like(package: Package, variant: Variant) -> Package:
+    return replace(package, family=variant.family, lead_count=variant.lead_count)
 
 
 def size_like(before: Package, after: Package, registration: Registration) -> Package:

@@ -16,6 +16,7 @@ UNITS = (
 UNITLESS = {
     *("confidence", "family_confidence", "score", "weight", "number", "lead"),
     *("inliers", "between", "pin1_index", "leads_per_side", "before_to_after"),
+    *("by_size", "other_share"),
 }
 
 

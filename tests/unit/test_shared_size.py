@@ -78,6 +78,24 @@ def test_two_half_sure_photos_are_sure_together_of_one_size(
     assert (first.leads == BEFORE.leads) == is_sized
 
 
+def test_a_family_that_was_a_guess_is_that_of_the_size_settled_together():
+    scores = {OWN: 0.0, SOIC_16: -6.0}
+    guess = {"family": "MSOP", "lead_count": 10, "family_confidence": 0.5}
+    other = dataclasses.replace(half_sure(AFTER, scores), **guess)
+    first, second = share_size(half_sure(BEFORE, scores), other, same_board())
+    assert (second.family, second.lead_count) == (first.family, 8) == ("SOIC", 8)
+    assert second.variant == OWN
+
+
+def test_no_size_is_settled_against_a_family_that_one_photo_is_sure_of():
+    scores = {OWN: 0.0, SOIC_16: -6.0}
+    other = dataclasses.replace(
+        half_sure(AFTER, scores), family="MSOP", family_confidence=0.9
+    )
+    first = half_sure(BEFORE, scores)
+    assert share_size(first, other, same_board()) == (first, other)
+
+
 def test_where_both_know_nothing_is_changed() -> None:
     assert share_size(BEFORE, AFTER, same_board()) == (BEFORE, AFTER)
 
