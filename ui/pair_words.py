@@ -231,9 +231,13 @@ def pair_faults(report: PairReport) -> tuple[str, ...]:
     if report.alignment.state == "fault":
         faults.append("the chip is off its place")
     faults += [bridge_words(bridge) for bridge in report.bridges]
-    over = [row.lead for row in report.overhang if row.state == "fault"]
-    if over:
-        faults.append(f"{_leads(over)} off the land")
+    over = [row for row in report.overhang if row.state == "fault"]
+    off = [row.lead for row in over if row.side_overhang_frac >= 1]
+    beside = [row.lead for row in over if row.lead not in off]
+    if off:
+        faults.append(f"{_leads(off)} off the land")
+    if beside:
+        faults.append(f"{_leads(beside)} over the land's side beyond the limit")
     bridged = {lead for bridge in report.bridges for lead in bridge.between}
     bad = [
         joint.lead

@@ -98,20 +98,17 @@ def renders(folder: Path) -> None:
             for result in _board(path, with_before=with_before)
         ]
         cuts = PAIR if with_before else ALONE
-        gaps = [g for r in rows for g in r[0]]
-        is_bridged = np.array([t for _, t in gaps])
-        belief = np.array([b.bridged for b, _ in gaps])
-        sound, bad = belief[~is_bridged], belief[is_bridged]
-        doubted = sound >= cuts.bridge_doubt
-        print(
-            f"{'with' if with_before else 'without'} the photo before: {len(rows)} "
-            f"photos; bridges called "
-            f"{(bad >= cuts.bridge_fault).mean():.3f}, called or "
-            f"unsure {(bad >= cuts.bridge_doubt).mean():.3f} of {len(bad)}; sound "
-            f"gaps called {(sound >= cuts.bridge_fault).mean():.4f}, unsure "
-            f"{(doubted & (sound < cuts.bridge_fault)).mean():.4f} "
-            f"of {len(sound)}"
-        )
+        said = "with" if with_before else "without"
+        print(f"{said} the photo before: {len(rows)} photos")
+        gaps = [gap for row in rows for gap in row[0]]
+        for kind in sorted({kind for _, kind in gaps}):
+            beliefs = np.array([b.bridged for b, k in gaps if k == kind])
+            called = beliefs >= cuts.bridge_fault
+            unsure = (beliefs >= cuts.bridge_doubt) & ~called
+            print(
+                f"  {f'bridge, {kind}' if kind else 'sound gap'}: fault "
+                f"{called.mean():.4f}, unsure {unsure.mean():.4f} of {len(beliefs)}"
+            )
         for k, name in enumerate(CLASSES):
             states = [s for r in rows for s, t in r[1] if t == k]
             if states:
@@ -122,8 +119,11 @@ def renders(folder: Path) -> None:
 
 def _board(
     path: Path, *, with_before: bool
-) -> list[tuple[list[tuple[GapBelief, bool]], list[tuple[str, int]]]]:
-    """Beliefs and truths of the after photos of one rendered board."""
+) -> list[tuple[list[tuple[GapBelief, str]], list[tuple[str, int]]]]:
+    """Beliefs and truths of the after photos of one rendered board.
+
+    A gap's truth is the kind of its bridge, or nothing.
+    """
     rows = [json.loads(line) for line in path.read_text().splitlines()]
     first = next(row for row in rows if row["stage"] == "before")
     before = cv2.imread(str(path.parent / first["file"]))
@@ -145,9 +145,11 @@ def _board(
             j.lead: j.state
             for j in judge(beliefs, PAIR if other else ALONE, usual=usual).joints
         }
-        bridged = {tuple(b) for b in row["bridges"]}
+        bridged = dict(
+            zip(map(tuple, row["bridges"]), row["bridge_kinds"], strict=True)
+        )
         gaps = [
-            (b, (b.window.first, b.window.second) in bridged)
+            (b, bridged.get((b.window.first, b.window.second), ""))
             for b in beliefs
             if b.window.second is not None
         ]

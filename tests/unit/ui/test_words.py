@@ -18,7 +18,7 @@ from tests.unit.ui.reports import (
 )
 from ui import pair_words, words
 from vision.errors import PhotoError
-from vision.results import Alignment, Bridge, Finding, Joint, Orientation
+from vision.results import Alignment, Bridge, Finding, Joint, Orientation, Overhang
 
 EVERY_CHECK_OK = {
     name: Finding(state="ok")
@@ -212,3 +212,18 @@ def test_an_error_of_ours_is_said_without_jargon_first():
 
 def test_cues_against_the_answer_are_not_named():
     assert words.cue_words(sure()) == ("dimple", "silkscreen")
+
+
+def test_a_lead_over_the_side_of_its_land_is_not_called_off_it():
+    over = tuple(
+        Overhang(
+            lead=lead, side_overhang_frac=frac, u_frac=0.05, limit_frac=0.5, state=state
+        )
+        for lead, frac, state in (
+            (1, 0.1, "ok"), (2, 0.7, "fault"), (3, 0.8, "fault"), (4, 1.2, "fault"),
+        )
+    )  # fmt: skip
+    assert pair_words.pair_faults(pair_report(overhang=over)) == (
+        "lead 4 is off the land",
+        "leads 2, 3 are over the land's side beyond the limit",
+    )
