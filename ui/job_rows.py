@@ -41,7 +41,8 @@ def print_rows(rows: Iterable[JobRow], form: str) -> None:
 
 def _print_table(rows: Iterable[JobRow]) -> None:
     table = Table(title=None, show_lines=False)
-    for name in ("job", "step", "decision", "review", "part", "patient", "technician"):
+    table.add_column("job", no_wrap=True)  # whole, to be copied
+    for name in ("step", "decision", "review", "part", "patient", "technician"):
         table.add_column(name, overflow="fold")
     for row in rows:
         decision = row.decision or f"(tool: {row.tool_decision})"

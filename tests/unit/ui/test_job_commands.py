@@ -20,6 +20,7 @@ from ui.record.journal import JOURNAL_NAME
 
 @pytest.fixture
 def run(tmp_path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "120")
     monkeypatch.setenv("DOTWARD_JOBS", str(tmp_path / "jobs"))
     monkeypatch.setenv("DOTWARD_BY", "Test technician")
     app_with_report = app
@@ -133,3 +134,8 @@ def test_hostile_file_names_lead_nowhere(run, job, tmp_path, name):
     run("export", job, tmp_path / "bag", "--originals")
     for stored in (*folder.rglob("*"), *(tmp_path / "bag").rglob("*")):
         assert re.fullmatch(r"[\w.-]+", stored.name, flags=re.ASCII), stored
+
+
+def test_a_narrow_window_shows_the_job_whole(run, job, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "60")
+    assert job in run("list")

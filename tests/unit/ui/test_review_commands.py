@@ -19,6 +19,7 @@ SQUARE = "10,10 10,40 40,40 40,10"
 
 @pytest.fixture
 def run(home, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "120")
     monkeypatch.setenv("DOTWARD_JOBS", str(home))
     monkeypatch.setenv("DOTWARD_BY", "Rev")
 
