@@ -92,14 +92,17 @@ def test_beside_the_photo_before_a_doubtful_gap_is_named_but_stops_nothing():
     assert all(j.state == "ok" for j in seen.joints)
 
 
-def test_something_new_in_a_gap_is_looked_at_even_if_the_network_sees_no_bridge():
+@pytest.mark.parametrize(("belief", "named"), [(0.01, []), (0.3, [((6, 7), 0.3)])])
+def test_something_new_in_a_gap_is_looked_at_even_if_the_network_sees_no_bridge(
+    belief, named
+):
     changed = tuple(
-        replace(b, is_changed=b.window.first == 6) for b in beliefs(bridged={2: 0.01})
+        replace(b, is_changed=b.window.first == 6) for b in beliefs(bridged={6: belief})
     )
     seen = judge(changed, PAIR)
     assert seen.bridges_check.state == "unsure"
     assert "6 and 7 something is new" in seen.bridges_check.reasons[0]
-    assert [(b.between, b.confidence) for b in seen.bridges] == [((6, 7), 0.01)]
+    assert [(b.between, b.confidence) for b in seen.bridges] == named
 
 
 def test_a_gap_that_was_not_made_out_is_never_ok():

@@ -60,7 +60,7 @@ def half_sure(package, by_size, other_share=0.0):
 @pytest.mark.parametrize(
     ("before", "after", "other_share", "is_sized"),
     [
-        ({SOIC_16: -1.0, OWN: 0.0}, {SOIC_16: -1.5, OWN: 0.0}, 0.0, True),
+        ({SOIC_16: -2.0, OWN: 0.0}, {SOIC_16: -2.5, OWN: 0.0}, 0.0, True),
         ({SOIC_16: -0.5, OWN: 0.0}, {SOIC_16: -0.5, OWN: 0.0}, 0.0, False),
         ({SOIC_16: -2.0, OWN: 0.0}, {SOIC_16: 0.0, OWN: -2.0}, 0.0, False),
         ({SOIC_16: -6.0, OWN: 0.0}, {SOIC_20: 0.0, OWN: -0.1}, 0.0, True),
