@@ -127,11 +127,11 @@ def settle(scores: SizeScores, min_count_share: float = MIN_COUNT_SHARE) -> Name
     -------
     Named
     """
-    sized = [
-        (score, variant_named(family, name))
-        for (family, name), score in scores.by_size.items()
+    known = [
+        (score, variant)
+        for size, score in scores.by_size.items()
+        if (variant := variant_named(*size))
     ]
-    known = [(score, variant) for score, variant in sized if variant is not None]
     variant = max(known, key=lambda pair: pair[0])[1]
     families_share = _share_of(variant.family, [(s, v.family) for s, v in known])
     counts_share = _share_of(variant.lead_count, [(s, v.lead_count) for s, v in known])
