@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.geometry import (
-    apply_homography,
     mean_sides,
     side_lengths,
     signed_area_px2,
@@ -119,11 +118,11 @@ def read_package(
         return None
     close = refine(pixels, first.corners_px, turns=(0, 2), small=small) or first
     likeliest = np.roll(close.corners_px, -int(close.turn_share.argmax()), axis=0)
-    strips = cut_lead_strips(
-        close.crop, close.lead_share, apply_homography(close.photo_to_crop, likeliest)
-    )
     named = name_package(
-        close.family_share, close.count_share, aspect_of(likeliest), strips
+        close.family_share,
+        close.count_share,
+        aspect_of(likeliest),
+        cut_lead_strips(pixels, likeliest),
     )
     marking = None
     if wants_marking(close, named.variant):

@@ -15,7 +15,7 @@ from vision.geometry import (
     px_per_mm,
 )
 from vision.results import Lead, SizeScores
-from vision.rhythm import rhythm_share
+from vision.rhythm import rhythm_evidence
 from vision.tables import families, lead_positions, rank_variants, variant_named
 
 if TYPE_CHECKING:
@@ -31,20 +31,21 @@ if TYPE_CHECKING:
 MIN_SHARE = 0.01
 """Belief below which a family is not tried; added to that in every lead count, since
 the network knows fewer counts than the tables hold."""
-RHYTHM_WEIGHT = 10.0
-SHAPE_SD = 0.08
+RHYTHM_WEIGHT = 4.8
+COUNT_SD = 0.03
+"""Standard deviation of the logarithm of the lead count that the network sees."""
+SHAPE_SD = 0.13
 """Standard deviation of the logarithm of a body's aspect beyond its tolerance."""
-MAX_SHAPE_COST = 8.0
-TEMPER = 2.0
-"""The terms of a score are not independent; their sum is divided by this for belief."""
-NEGLIGIBLE = 6.0
-"""How far below the best score a size counts for nothing."""
+MAX_SHAPE_COST = 3.0
+"""The four weights follow a fit to 525 views of 177 labelled chips, five times with a
+fifth of them left out (``tests/benchmark/bench_sizes.py`` makes the views); in it the
+logarithms of belief in family and count had weights close to 1."""
 MIN_NAMED_SHARE = 0.7
 """Belief in the family below which no size, and so no scale in mm, is given."""
-MIN_COUNT_SHARE = 0.6
+MIN_COUNT_SHARE = 0.85
 """The same of the lead count: leads that lie elsewhere would be judged by their gaps
-(73 labelled chips of sure family: the three wrong counts had 0.36 to 0.50, and six of
-70 right ones less than 0.6)."""
+(``tests/benchmark/bench_sizes.py`` prints how many sizes it gives, and how many of
+them are wrong)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +90,7 @@ def name_package(
     -----
     Every size of a likely family is scored by log belief in its family and count,
     by how far the body's aspect lies outside the drawing's tolerance and by
-    ``rhythm_share``.
+    ``rhythm_evidence``.
     """
     likeliest = max(family_share, key=family_share.__getitem__)
     if likeliest not in families():
@@ -100,16 +101,12 @@ def name_package(
             lead_count=max(count_share, key=count_share.__getitem__),
             variant=None,
         )
-    scored: dict[tuple[str, str], float] = {}
-    top = -inf
-    highest = RHYTHM_WEIGHT if strips is not None else 0.0
-    for plain, variant in _by_belief_and_shape(family_share, count_share, aspect):
-        if plain + highest < top - NEGLIGIBLE:
-            break  # the rhythm adds no more than its weight, and the rest is worse
-        rhythm = 0.0 if strips is None else rhythm_share(strips, variant)
-        score = plain + RHYTHM_WEIGHT * rhythm
-        scored[variant.family, variant.name] = score
-        top = max(top, score)
+    tried = _by_belief_and_shape(family_share, count_share, aspect)
+    scored = {(v.family, v.name): score for v, score in tried}
+    if strips is not None:
+        evidence = rhythm_evidence(strips, [v for v, _ in tried])
+        for (variant, score), gain in zip(tried, evidence, strict=True):
+            scored[variant.family, variant.name] = score + RHYTHM_WEIGHT * gain
     return settle(SizeScores(scored, family_share.get("other", 0.0)))
 
 
@@ -153,24 +150,32 @@ def _share_of(chosen: str | int, scored: Sequence[tuple[float, str | int]]) -> f
     best: dict[str | int, float] = {}
     for score, name in scored:
         best[name] = max(best.get(name, -inf), score)
-    weights = {name: exp((score - top) / TEMPER) for name, score in best.items()}
+    weights = {name: exp(score - top) for name, score in best.items()}
     return weights[chosen] / sum(weights.values())
 
 
 def _by_belief_and_shape(
     family_share: dict[str, float], count_share: dict[int, float], aspect: float
-) -> list[tuple[float, Variant]]:
-    """Score every size of a likely family without its leads; best first."""
+) -> list[tuple[Variant, float]]:
+    """Score every size of a likely family without its leads."""
     scored = []
     for family, share in family_share.items():
         if share < MIN_SHARE:
             continue
         for variant, misfit in rank_variants(family, None, aspect):
             score = log(share)
-            score += log(count_share.get(variant.lead_count, 0.0) + MIN_SHARE)
+            score += log(_count_share(count_share, variant.lead_count) + MIN_SHARE)
             score -= min((log(misfit) / SHAPE_SD) ** 2 / 2, MAX_SHAPE_COST)
-            scored.append((score, variant))
-    return sorted(scored, key=lambda pair: -pair[0])
+            scored.append((variant, score))
+    return scored
+
+
+def _count_share(count_share: dict[int, float], lead_count: int) -> float:
+    """Belief in a lead count; the network can hardly tell 54 leads from 56."""
+    return sum(
+        share * exp(-((log(lead_count / count) / COUNT_SD) ** 2) / 2)
+        for count, share in count_share.items()
+    )
 
 
 def place_leads(

@@ -11,6 +11,7 @@ import numpy as np
 from vision import networks
 from vision.geometry import apply_homography, is_sane_quad, side_lengths
 from vision.results import NotFound
+from vision.small import shrunk_part
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,9 +31,8 @@ QUICK_PX, QUICK_FRAC = 192, 0.64
 """The same for a quick look, which tells packages from other things as well."""
 MAP_STEP_PX = 2
 CORNER_MAPS = 4
-LEAD_MAP = 1
 MARK_MAPS = {"dimple": 2, "dot": 3, "notch": 4, "bevel": 5, "bar": 6, "silkscreen": 7}
-"""Places among the maps that follow the corner maps; the first is the body's."""
+"""Places among the maps after the corners'; first are body and leads."""
 PEAK_RADIUS = 3
 MASS_RADIUS = 6
 MIN_CORNER_SHARE = 0.08
@@ -46,9 +46,7 @@ class CloseUp:
     ``corners_px`` (4, 2) photo px, counter-clockwise as seen, start arbitrary;
     ``turn_share`` (4,) the share of belief that corner k is pin 1; ``corner_share``
     how much of the corner maps' mass lies at the four corners; ``family_share`` and
-    ``count_share`` probabilities by name; ``marks`` (kind, photo px, score 0..1);
-    ``crop`` (256, 256, 3) BGR, ``lead_share`` (128, 128) belief that a cell is lead,
-    and ``photo_to_crop``, the homography, for the steps that follow.
+    ``count_share`` probabilities by name; ``marks`` (kind, photo px, score 0..1).
     """
 
     corners_px: FloatArray = field(compare=False, repr=False)
@@ -57,9 +55,6 @@ class CloseUp:
     family_share: dict[str, float]
     count_share: dict[int, float]
     marks: tuple[tuple[str, tuple[float, float], float], ...]
-    crop: npt.NDArray[np.uint8] = field(compare=False, repr=False)
-    lead_share: npt.NDArray[np.float32] = field(compare=False, repr=False)
-    photo_to_crop: FloatArray = field(compare=False, repr=False)
 
 
 def refine(
@@ -125,9 +120,6 @@ def refine(
         family_share=_named(names["families"], family),
         count_share=_named(names["lead_counts"], count),
         marks=_find_marks(rest, back),
-        crop=crop,
-        lead_share=(1 / (1 + np.exp(-rest[LEAD_MAP]))).astype(np.float32),
-        photo_to_crop=photo_to_crop,
     )
 
 
@@ -182,22 +174,10 @@ def _warped(
         )
         return warped.astype(np.uint8, copy=False)
     square = np.array([[0, 0], [size_px, 0], [size_px, size_px], [0, size_px]], float)
-    piece = apply_homography(np.linalg.inv(matrix), square)
-    low = np.maximum(0, np.floor(piece.min(0)) - 2).astype(int)
-    high = np.minimum(pixels.shape[1::-1], np.ceil(piece.max(0)) + 3).astype(int)
-    part = pixels[low[1] : high[1], low[0] : high[0]]
-    shrink = scale
-    small = cv2.resize(
-        part,
-        (max(1, round(part.shape[1] * shrink)), max(1, round(part.shape[0] * shrink))),
-        interpolation=cv2.INTER_AREA,
-    )
-    fx, fy = part.shape[1] / small.shape[1], part.shape[0] / small.shape[0]
-    to_part = np.array(
-        [[fx, 0, (fx - 1) / 2 + low[0]], [0, fy, (fy - 1) / 2 + low[1]], [0, 0, 1]]
-    )
+    reached = apply_homography(np.linalg.inv(matrix), square)
+    part, to_part = shrunk_part(pixels, reached, 1 / scale)
     warped = cv2.warpAffine(
-        small, (matrix @ to_part)[:2], size, flags=cv2.INTER_LINEAR,
+        part, (matrix @ np.linalg.inv(to_part))[:2], size, flags=cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REFLECT_101,
     )  # fmt: skip
     return warped.astype(np.uint8, copy=False)

@@ -1,129 +1,153 @@
-"""Holds the rhythm of the leads in a close look against a size's drawing."""
+"""Holds the rhythm of the leads beside a body against a size's drawing."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from math import log, sqrt
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
-from vision.geometry import apply_homography, homography
+from vision.geometry import apply_homography, homography, side_lengths
+from vision.small import shrunk_part
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from vision.packages import Variant
 
-    FloatArray = npt.NDArray[np.float64]
+    FloatArray = npt.NDArray[np.float32]
 
-ALONG = np.arange(-0.04, 1.04, 1 / 240)
-"""Places along a side, as shares of it; past the corners where outlines are off."""
-OUTWARD = (np.arange(14) + 0.5) * 0.025
-"""Places outward of a side, as shares of the body across it."""
+STEPS = 240
+"""Columns of a strip along a side; a photo that shows more is shrunk first."""
+MARGIN = 0.06
+"""How far a strip goes past both corners, as a share of the side."""
+ALONG = (np.arange(round((1 + 2 * MARGIN) * STEPS)) / STEPS - MARGIN).astype(np.float32)
+"""Places along a side, as shares of it."""
+ROWS, OUTWARD = 32, 0.0125
+"""Rows of a strip, and one row as a share of the body across the side."""
 LEAST_REACH_FRAC = 0.03
 """Leadless packages: their lands and fillets show this far out."""
 BAND = (0.1, 0.9)
 """Of the lead's reach, what is read; shoulder and toe are uncertain."""
-SCALES = (0.985, 1.0, 1.015)
-SHIFTS = (-0.2, -0.1, 0.0, 0.1, 0.2)
+BROAD_FRAC = 0.03
+"""Standard deviation, as a share of the side, of the blur that is taken off: shadows
+and glare are broader than that, the leads of every family of the tables are not."""
+DIM_LEVELS2 = 3.0
+"""Contrast, in squared grey levels, below which a place is noise."""
+SCALES = np.linspace(0.97, 1.03, 7)
+SHIFTS = np.linspace(-0.5, 0.5, 11)
 """Errors of the outline that are allowed for: of the side, and of the pitch."""
+MOST_LIKE = 0.999
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeadStrips:
-    """Brightness and lead map beside the four sides: (4, outward, along) each.
+    """Brightness beside the four sides, (4, outward, along).
 
     Side k runs from corner k to the next, in the order in which leads are counted.
     """
 
     brightness: FloatArray = field(compare=False, repr=False)
-    leads: FloatArray = field(compare=False, repr=False)
 
 
 def cut_lead_strips(
-    crop: npt.NDArray[np.uint8],
-    lead_map: npt.NDArray[np.float32],
-    corners_px: FloatArray,
+    pixels: npt.NDArray[np.uint8], corners_px: npt.ArrayLike
 ) -> LeadStrips:
     """Cut the strips beside a body's four sides.
 
     Parameters
     ----------
-    crop : ndarray of shape (n, n, 3), uint8
-        The close look's picture, BGR.
-    lead_map : ndarray of shape (n // 2, n // 2)
-        Share of belief that a cell is lead, 0..1.
-    corners_px : ndarray of shape (4, 2)
-        Body corners, crop px, counter-clockwise, the likeliest pin 1 first.
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The photo, BGR.
+    corners_px : array_like of shape (4, 2)
+        Body corners, counter-clockwise, the likeliest pin 1 first.
 
     Returns
     -------
     LeadStrips
     """
-    light = cv2.cvtColor(crop, cv2.COLOR_BGR2LAB)[..., 0].astype(np.float32)
+    cols = len(ALONG)
+    # From a strip's pixel to the side: share along it, share outward of it.
+    to_side = np.array(
+        [[1 / STEPS, 0, -MARGIN], [0, -OUTWARD, -OUTWARD / 2], [0, 0, 1]]
+    )
     square = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
-    across, along = np.meshgrid(-OUTWARD, ALONG, indexing="ij")
-    grid = np.stack([along.ravel(), across.ravel()], 1)
-    pairs = []
-    for side in range(4):
-        to_crop = homography(square, np.roll(corners_px, -side, axis=0))
-        at = apply_homography(to_crop, grid)
-        pairs.append([_read(light, at), _read(lead_map, at / 2 - 0.25)])
-    strips = np.array(pairs, float)
-    return LeadStrips(brightness=strips[:, 0], leads=strips[:, 1])
+    ends = np.array([[0, 0], [cols - 1, 0], [cols - 1, ROWS - 1], [0, ROWS - 1]])
+    maps = [
+        homography(square, np.roll(corners_px, -side, axis=0)) @ to_side
+        for side in range(4)
+    ]
+    reached = np.concatenate([apply_homography(m, ends) for m in maps])
+    density = float(side_lengths(corners_px).max()) / STEPS
+    part, to_part = shrunk_part(pixels, reached, max(1.0, density))
+    strips = [
+        cv2.warpPerspective(
+            part,
+            to_part @ m,
+            (cols, ROWS),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        for m in maps
+    ]
+    light = cv2.cvtColor(np.concatenate(strips), cv2.COLOR_BGR2LAB)[..., 0]
+    return LeadStrips(brightness=light.reshape(4, ROWS, cols).astype(np.float32))
 
 
-def rhythm_share(strips: LeadStrips, variant: Variant) -> float:
-    """Correlate what lies beside the body with where a size's leads would be.
+def rhythm_evidence(strips: LeadStrips, variants: Sequence[Variant]) -> list[float]:
+    """Say how well the leads of each size explain what lies beside the body.
 
     Parameters
     ----------
     strips : LeadStrips
         From ``cut_lead_strips``.
-    variant : Variant
-        The size that is tried.
+    variants : sequence of Variant
+        The sizes that are tried.
 
     Returns
     -------
-    float
-        Mean over the sides with leads of the correlation, -1..1; of brightness or
-        of the lead map, whichever shows the leads better.
+    list of float
+        One a size: 0 where nothing beside the body looks like its leads; the larger
+        the better.
 
     Notes
     -----
-    Pulses at the drawing's places, of the drawing's widths, allowed to be off by the
-    outline's error; brightness is taken relative to its surroundings of one pitch, so
-    that shadows and glare do not count.
+    Pulses at the drawing's places and of its widths are laid on the brightness of each
+    side with leads, allowed to be off by the outline's error.  Where they correlate by
+    r they leave a share 1 - r^2 of its variance, so that -ln(1 - r^2) / 2 is the gain
+    in log-likelihood of Gaussian noise per sample.  The gains are summed over the sides
+    and divided by the root of their number, as sides of one photo err alike.
     """
-    both = []
-    for strip, is_light in ((strips.brightness, True), (strips.leads, False)):
-        shares = []
-        for side in range(4):
-            if variant.leads_per_side[side] == 0:
-                continue
-            pulses = _pulses(variant, side)
-            first, last = _band(variant, side)
-            profile = strip[side, first:last].mean(0)
-            if is_light:
-                sigma = max(2.0, 0.8 * _pitch_frac(variant, side) * 240)
-                profile = profile - _smoothed(profile, sigma)
-            profile = profile - profile.mean()
-            size = np.sqrt((profile**2).sum()) + 1e-6
-            shares.append(float((pulses @ profile).max() / size))
-        both.append(np.mean(shares))
-    return float(max(both))
+    profiles: dict[tuple[int, int, int], FloatArray] = {}
+
+    def gain(variant: Variant, side: int) -> float:
+        band = (side, *_band(variant, side))
+        if band not in profiles:
+            profiles[band] = _profile(strips, *band)
+        drift = np.round(SHIFTS * _pitch_frac(variant, side) * STEPS).astype(int)
+        at = np.arange(len(ALONG)) + drift[:, None]
+        tries = profiles[band][at.clip(0, len(ALONG) - 1)] @ _pulses(variant, side).T
+        like = min(max(float(tries.max()), 0.0), MOST_LIKE)
+        return -log(1 - like**2) / 2
+
+    evidence = []
+    for variant in variants:
+        sides = [k for k in range(4) if variant.leads_per_side[k]]
+        total = sum(gain(variant, side) for side in sides)
+        evidence.append(total / sqrt(len(sides)) if sides else 0.0)
+    return evidence
 
 
-def _read(picture: npt.NDArray[np.float32], at: FloatArray) -> FloatArray:
-    shape = (len(OUTWARD), len(ALONG))
-    x, y = (at[:, k].reshape(shape).astype(np.float32) for k in (0, 1))
-    values = cv2.remap(
-        np.asarray(picture, np.float32), x, y, cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )  # fmt: skip
-    return values.astype(float)
+def _profile(strips: LeadStrips, side: int, first: int, last: int) -> FloatArray:
+    """Brightness along a side, relative to its surroundings and of even contrast."""
+    mean = strips.brightness[side, first:last].mean(0)
+    profile = mean - _broad(mean)
+    return _of_unit_length(profile / np.sqrt(_broad(profile**2) + DIM_LEVELS2))
 
 
 def _side_mm(variant: Variant, side: int) -> tuple[float, float, float]:
@@ -142,37 +166,34 @@ def _band(variant: Variant, side: int) -> tuple[int, int]:
     """Rows of a strip between shoulder and toe."""
     _, across, reach = _side_mm(variant, side)
     reach_frac = max(reach / across, LEAST_REACH_FRAC)
-    step = OUTWARD[1] - OUTWARD[0]
-    first = int(BAND[0] * reach_frac / step)
-    last = max(first + 1, round(BAND[1] * reach_frac / step))
-    return first, min(last, len(OUTWARD))
+    first = int(BAND[0] * reach_frac / OUTWARD)
+    last = max(first + 1, round(BAND[1] * reach_frac / OUTWARD))
+    return first, min(last, ROWS)
 
 
 @lru_cache(maxsize=2000)
 def _pulses(variant: Variant, side: int) -> FloatArray:
-    """Patterns of pulses (tries, along), each of mean nought and length one."""
+    """Patterns of pulses (scales, along), each of mean nought and length one."""
     along = _side_mm(variant, side)[0]
     sign = 1.0 if side < 2 else -1.0
     half = variant.lead_width_mm[1] / along / 2
-    tries = []
-    for scale in SCALES:
-        for shift in SHIFTS:
-            pulse = np.zeros(len(ALONG))
-            for offset in variant.side_offsets_mm[side]:
-                middle = (
-                    0.5
-                    + sign * offset / along * scale
-                    + shift * _pitch_frac(variant, side)
-                )
-                rise = 0.5 + 0.75 * (half - np.abs(ALONG - middle)) / half
-                pulse = np.maximum(pulse, rise.clip(0, 1))
-            pulse -= pulse.mean()
-            tries.append(pulse / (np.sqrt((pulse**2).sum()) + 1e-9))
-    return np.array(tries)
+    offsets = sign * np.asarray(variant.side_offsets_mm[side]) / along
+    middles = 0.5 + SCALES[:, None, None] * offsets[:, None]
+    rise = 0.5 + 0.75 * (half - np.abs(ALONG - middles)) / half
+    pulses = rise.clip(0, 1).max(axis=1).astype(np.float32)
+    return _of_unit_length(pulses - _broad(pulses))
 
 
-def _smoothed(profile: FloatArray, sigma: float) -> FloatArray:
-    row = profile.reshape(1, -1).astype(np.float32)
-    blurred = cv2.GaussianBlur(row, (0, 0), sigma, borderType=cv2.BORDER_REPLICATE)
-    smooth: FloatArray = blurred[0].astype(float)
-    return smooth
+def _of_unit_length(rows: FloatArray) -> FloatArray:
+    rows = rows - rows.mean(-1, keepdims=True)
+    length = np.sqrt((rows**2).sum(-1, keepdims=True))
+    return np.asarray(rows / (length + 1e-6), np.float32)
+
+
+def _broad(rows: FloatArray) -> FloatArray:
+    """Blur along the side only."""
+    blurred = cv2.GaussianBlur(
+        np.atleast_2d(rows), (0, 0), BROAD_FRAC * STEPS, sigmaY=0.01,
+        borderType=cv2.BORDER_REPLICATE,
+    )  # fmt: skip
+    return np.asarray(blurred, np.float32).reshape(rows.shape)

@@ -22,10 +22,9 @@ if TYPE_CHECKING:
 
 TEMPER = 0.75
 """Two looks at one chip err alike: of their summed scores this share counts."""
-MIN_COUNT_SHARE = 0.8
-"""Belief in the lead count of both photos together below which no size is given: of
-347 pairs of views of chips never trained on, 256 have a size with it and 239 without,
-four of them a wrong one either way (``tests/benchmark/bench_sizes.py``)."""
+MIN_COUNT_SHARE = 0.95
+"""Belief in the lead count of both photos together below which no size is given
+(``tests/benchmark/bench_sizes.py``)."""
 SAME_SIDES_FRAC = 0.12
 """Both sides of the body, after over before on the board, must agree this well."""
 

@@ -66,3 +66,38 @@ def shrunk(pixels: ByteImage, long_px: int) -> ByteImage:
     size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
     return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
+
+
+def shrunk_part(
+    pixels: ByteImage, points_px: npt.ArrayLike, density: float
+) -> tuple[ByteImage, FloatArray]:
+    """Cut out the part of a picture that holds some places, and shrink it.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+    points_px : array_like of shape (n, 2)
+        The places, px of the picture.
+    density : float
+        Pixels of the picture for one of the part; 1 leaves them as they are.
+
+    Returns
+    -------
+    (ndarray of uint8, ndarray of shape (3, 3))
+        The part, and the map from the picture's px to its own.
+    """
+    points = np.asarray(points_px, float)
+    height, width = pixels.shape[:2]
+    low = np.clip(np.floor(points.min(axis=0)) - 2, 0, [width - 1, height - 1])
+    high = np.clip(np.ceil(points.max(axis=0)) + 3, low + 1, [width, height])
+    x0, y0, x1, y1 = (int(v) for v in (*low, *high))
+    part: ByteImage = pixels[y0:y1, x0:x1]
+    step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
+    if density > 1:
+        size = max(1, round((x1 - x0) / density)), max(1, round((y1 - y0) / density))
+        small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+        part = np.asarray(small, np.uint8)
+        fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
+        half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])
+        step = half @ step
+    return part, step

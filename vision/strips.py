@@ -14,6 +14,7 @@ import numpy as np
 
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.packages import lead_positions
+from vision.small import shrunk_part
 from vision.tables import variants_of
 
 if TYPE_CHECKING:
@@ -165,7 +166,10 @@ def cut_windows(
     corners = np.array([[0, 0], [cols - 1, 0], [cols - 1, rows - 1], [0, rows - 1]])
     quads = np.array([apply_homography(m, corners) for m in maps])
     density = float(np.median(np.linalg.norm(quads[:, 1] - quads[:, 0], axis=1)))
-    part, to_part = _shrunk(pixels, quads, density / (cols - 1))
+    density /= cols - 1
+    if density <= DENSEST:
+        density = 1.0
+    part, to_part = shrunk_part(pixels, quads.reshape(-1, 2), density)
     for k, matrix in enumerate(maps):
         cv2.warpPerspective(
             part,
@@ -213,24 +217,3 @@ def _window(
         spacing_px=float(np.linalg.norm(ends[1] - ends[0])),
         spacing_mm=spacing,
     )
-
-
-def _shrunk(
-    pixels: ByteImage, quads: FloatArray, density: float
-) -> tuple[ByteImage, FloatArray]:
-    """Cut the part of a picture that holds the windows and shrink it if too dense."""
-    flat = quads.reshape(-1, 2)
-    height, width = pixels.shape[:2]
-    low = np.clip(np.floor(flat.min(axis=0)) - 2, 0, [width - 1, height - 1])
-    high = np.clip(np.ceil(flat.max(axis=0)) + 3, low + 1, [width, height])
-    x0, y0, x1, y1 = (int(v) for v in (*low, *high))
-    part: ByteImage = pixels[y0:y1, x0:x1]
-    step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
-    if density > DENSEST:
-        size = max(1, round((x1 - x0) / density)), max(1, round((y1 - y0) / density))
-        small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
-        part = np.asarray(small, np.uint8)
-        fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
-        half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])
-        step = half @ step
-    return part, step

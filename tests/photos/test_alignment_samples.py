@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -41,11 +39,18 @@ def test_the_shift_and_skew_are_those_on_the_board(before, after: str) -> None:
     assert found.state != ("ok" if shift > 0.3 else "fault")
 
 
-@pytest.mark.parametrize(
-    ("after", "state"), [("after_good.jpg", "ok"), ("after_shifted.jpg", "fault")]
-)
-def test_leads_on_bare_lands(before, bare_lands, after: str, state: str) -> None:
-    report = compare_looks(before, look(Path(SAMPLES) / after), lands_photo=bare_lands)
-    assert report.checks["lands"].state == state
-    assert len(report.overhang) == 8
-    assert {row.state for row in report.overhang} == {state}
+def test_leads_on_bare_lands(before, bare_lands) -> None:
+    """Which leads lie too near a limit to tell hangs on the processor's rounding."""
+    after = look(SAMPLES / "after_good.jpg")
+    report = compare_looks(before, after, lands_photo=bare_lands)
+    assert report.checks["lands"].state != "fault"
+    states = [row.state for row in report.overhang]
+    assert states.count("ok") >= 6
+    assert states.count("ok") + states.count("unsure") == 8
+
+
+def test_leads_off_bare_lands(before, bare_lands) -> None:
+    after = look(SAMPLES / "after_shifted.jpg")
+    report = compare_looks(before, after, lands_photo=bare_lands)
+    assert report.checks["lands"].state == "fault"
+    assert [row.state for row in report.overhang] == ["fault"] * 8

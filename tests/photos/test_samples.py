@@ -40,18 +40,7 @@ def test_the_chip_and_its_pin_1_are_found(name):
     assert distances.argmin() == 0
 
 
-MISREAD = pytest.mark.xfail(
-    strict=True, reason="leads beside bare lands are taken for leads of a finer pitch"
-)
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(name, marks=MISREAD) if name == "after_shifted.jpg" else name
-        for name in FROM_ABOVE
-    ],
-)
+@pytest.mark.parametrize("name", FROM_ABOVE)
 def test_the_size_is_named_rightly_or_not_at_all(name):
     chip = TRUTH[name]["chip"]
     report = pipeline.look(SAMPLES / name)

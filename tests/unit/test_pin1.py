@@ -31,9 +31,6 @@ def close_up(share, marks=()):
         family_share={},
         count_share={},
         marks=marks,
-        crop=np.zeros((1, 1, 3), np.uint8),
-        lead_share=np.zeros((1, 1), np.float32),
-        photo_to_crop=np.eye(3),
     )
 
 

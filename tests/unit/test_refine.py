@@ -55,7 +55,6 @@ def test_the_close_look_does_not_care_where_the_outline_starts(start):
     likeliest = close.corners_px[int(close.turn_share.argmax())]
     assert np.linalg.norm(OUTLINE - likeliest, axis=1).argmin() == 0
     assert close.turn_share.sum() == pytest.approx(1.0)
-    assert close.lead_share.shape == (CROP_PX // 2, CROP_PX // 2)
 
 
 def test_a_bare_surface_shows_no_package():
