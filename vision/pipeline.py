@@ -81,8 +81,7 @@ def look(
         )
     if reads_joints:
         packages = with_joints(photo.pixels, packages)
-    main = packages[0]
-    quality = assess_quality(photo.pixels, main.outline_px, _pitch_px(main))
+    quality = _quality_of(photo, packages[0])
     return PhotoReport(photo=photo, quality=quality, packages=packages)
 
 
@@ -224,7 +223,11 @@ def compare_looks(
         result.checks
         | {
             "lands": lands.finding,
-            "quality": _quality(before, after, stages),
+            "quality": _quality(
+                _quality_of(before.photo, before_package),
+                _quality_of(after.photo, after_package),
+                stages,
+            ),
             "joints": seen.joints_check,
             "bridges": seen.bridges_check,
         }
@@ -288,19 +291,23 @@ def _pitch_px(package: Package) -> float | None:
     return float(np.hypot(first[0] - second[0], first[1] - second[1]))
 
 
+def _quality_of(photo: Photo, package: Package) -> Finding:
+    return assess_quality(photo.pixels, package.outline_px, _pitch_px(package))
+
+
 def _quality(
-    before: PhotoReport, after: PhotoReport, stages: tuple[str, str] = ("", "")
+    before: Finding, after: Finding, stages: tuple[str, str] = ("", "")
 ) -> Finding:
     """Take the worse quality of the two photos, with all reasons.
 
     ``stages``: what the photos' tags say against their being before and after.
     """
     rank = {"ok": 0, "unsure": 1, "fault": 2}
-    worse = max(before.quality.state, after.quality.state, key=rank.__getitem__)
+    worse = max(before.state, after.state, key=rank.__getitem__)
     reasons = tuple(
         f"{name} photo: {reason}"
-        for name, report in (("before", before), ("after", after))
-        for reason in report.quality.reasons
+        for name, quality in (("before", before), ("after", after))
+        for reason in quality.reasons
     )
     said = tuple(
         f"{name} photo: {reason}"
@@ -317,7 +324,7 @@ def _unmatched(
 ) -> PairReport:
     checks = complete(
         {
-            "quality": _quality(before, after),
+            "quality": _quality(before.quality, after.quality),
             "registration": Finding(state="unsure", reasons=(missing.reason,)),
         }
     )

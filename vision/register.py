@@ -7,6 +7,7 @@ on a donor board of the same layout, while dirt and solder are not.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from vision.results import Package, Photo
+    from vision.results import Package, Photo, Point
 
     FloatArray = npt.NDArray[np.float64]
     ByteImage = npt.NDArray[np.uint8]
@@ -39,9 +40,9 @@ bench_compare and half the time."""
 REACHES = (2.3, 4.5)
 """Half the working piece, body lengths; the wider where the first has too little."""
 CHIP_MARGIN_FRAC = 0.42
-"""Masked round the body, as a share of its short side: leads and a moved chip."""
-CHIP_MARGIN_MM = 1.65
-"""The same where the scale is known: 1.05 mm of lead (JEDEC MS-012), 0.6 mm moved."""
+"""Masked round a body whose leads are not known, as a share of its short side."""
+MOVED_MM = 0.6
+"""Masked round body and leads where they are known: how far the chip may have moved."""
 FEATURES = 1500
 RATIO = 0.8
 """D. Lowe, Int. J. Comput. Vision 60 (2004), doi:10.1023/B:VISI.0000029664.99615.94."""
@@ -69,8 +70,6 @@ def register(
     before_outline: npt.ArrayLike,
     after_photo: Photo,
     after_outline: npt.ArrayLike,
-    *,
-    margins_px: tuple[float | None, float | None] = (None, None),
 ) -> Registration | NotFound:
     """Find how the board round the chip lies in the after photo.
 
@@ -85,10 +84,6 @@ def register(
         Upright photo.
     after_outline : array_like of shape (4, 2)
         The same in the after photo.
-    margins_px : tuple of float or None
-        Masked round the body before and after, photo pixels: lead reach plus how far
-        the chip may have moved.  None where the scale is unknown: a share of the
-        body's short side that covers two-row packages.
 
     Returns
     -------
@@ -112,7 +107,8 @@ def register(
     "MAGSAC++", CVPR (2020), doi:10.1109/CVPR42600.2020.00138.
     """
     found = _lay_board(
-        before_photo, before_outline, after_photo, after_outline, margins_px
+        _Place(before_photo, order_ccw(before_outline)),
+        _Place(after_photo, order_ccw(after_outline)),
     )
     if not found:
         return found
@@ -157,9 +153,9 @@ def match_packages(
     chosen, ranked = before_packages[0], list(after_packages)
 
     def lay(package: Package) -> Registration | NotFound:
-        margins = _margin_px(chosen), _margin_px(package)
-        outlines = chosen.outline_px, package.outline_px
-        return _lay_board(before_photo, outlines[0], after_photo, outlines[1], margins)
+        return _lay_board(
+            _place_of(before_photo, chosen), _place_of(after_photo, package)
+        )
 
     lost = []
     for package in ranked[:MAX_CANDIDATES]:
@@ -180,47 +176,59 @@ def match_packages(
     return lost[0]
 
 
-def _lay_board(
-    before_photo: Photo,
-    before_outline: npt.ArrayLike,
-    after_photo: Photo,
-    after_outline: npt.ArrayLike,
-    margins_px: tuple[float | None, float | None],
-) -> Registration | NotFound:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A body in a photo, its corners in order; toes and scale where they are known."""
+
+    photo: Photo
+    quad: FloatArray
+    toes_px: tuple[Point, ...] = ()
+    px_per_mm: float | None = None
+
+
+def _place_of(photo: Photo, package: Package) -> _Place:
+    toes = tuple(lead.toe_px for lead in package.leads)
+    return _Place(photo, order_ccw(package.outline_px), toes, package.px_per_mm)
+
+
+def _lay_board(before: _Place, after: _Place) -> Registration | NotFound:
     """Register the surroundings of two chips, wherever on the board they sit."""
-    quads = order_ccw(before_outline), order_ccw(after_outline)
     answer: Registration | NotFound = NotFound(reason="nothing was tried")
     for reach in REACHES:
-        before = _piece(before_photo, quads[0], reach, margins_px[0])
-        after = _piece(after_photo, quads[1], reach, margins_px[1])
-        answer = _register_pieces(before, after)
+        answer = _register_pieces(_piece(before, reach), _piece(after, reach))
         if answer:
             return answer
     return answer
 
 
-def _margin_px(package: Package) -> float | None:
-    return None if package.px_per_mm is None else CHIP_MARGIN_MM * package.px_per_mm
-
-
-def _piece(
-    photo: Photo, quad: FloatArray, reach: float, margin_px: float | None
-) -> tuple[Patch, ByteImage]:
+def _piece(place: _Place, reach: float) -> tuple[Patch, ByteImage]:
     """Cut the surroundings of a chip, with 255 on the board and 0 on the chip."""
-    sides = mean_sides(quad)
-    side = float(sides.max())
+    side = float(mean_sides(place.quad).max())
     scale = min(1.0, BODY_PX * REACHES[0] / reach / side)
-    piece = cut(photo, quad.mean(axis=0), reach * side, scale)
+    piece = cut(place.photo, place.quad.mean(axis=0), reach * side, scale)
     mask = np.full(piece.gray.shape, 255, np.uint8)
     if mask.size:
-        margin = CHIP_MARGIN_FRAC * sides.min() if margin_px is None else margin_px
-        # The masked quad's sides grow by the same length, not by the same share.
-        grow = (1 + 2 * margin / sides) / 2
-        a, b = (quad[1] - quad[0]) * grow[0], (quad[2] - quad[1]) * grow[1]
-        chip = quad.mean(axis=0) + np.array([-a - b, a - b, a + b, b - a])
+        chip, grow_px = _chip(place)
         placed = apply_homography(np.linalg.inv(piece.to_photo), chip)
-        cv2.fillConvexPoly(mask, np.round(placed).astype(np.int32), 0)
+        polygon = np.round(placed).astype(np.int32)
+        cv2.fillConvexPoly(mask, polygon, 0)
+        width = max(1, round(2 * grow_px * scale))
+        cv2.polylines(mask, [polygon], isClosed=True, color=0, thickness=width)
     return piece, mask
+
+
+def _chip(place: _Place) -> tuple[FloatArray, float]:
+    """Give a polygon round body and leads, and by how much it may have moved, px."""
+    quad = place.quad
+    if place.toes_px and place.px_per_mm is not None:
+        points = np.concatenate([quad, np.asarray(place.toes_px, float)])
+        hull = cv2.convexHull(points.astype(np.float32)).reshape(-1, 2)
+        return hull.astype(float), MOVED_MM * place.px_per_mm
+    sides = mean_sides(quad)
+    # The masked quad's sides grow by the same length, not by the same share.
+    grow = (1 + 2 * CHIP_MARGIN_FRAC * sides.min() / sides) / 2
+    a, b = (quad[1] - quad[0]) * grow[0], (quad[2] - quad[1]) * grow[1]
+    return quad.mean(axis=0) + np.array([-a - b, a - b, a + b, b - a]), 0.0
 
 
 def _register_pieces(
