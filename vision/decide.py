@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from vision.results import Decision, Finding
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
+
+    from vision.results import PairReport
 
 CHECKS = (
     "quality",
@@ -22,6 +25,12 @@ CHECKS = (
 """Every check of a pair, in the order in which reasons are given."""
 NEEDS_PHOTO = ("quality", "registration")
 """Checks whose doubt only another photo can settle."""
+WORST_FIRST: tuple[Decision, ...] = (
+    "stop",
+    "retake",
+    "check-by-hand",
+    "no-fault-seen",
+)
 
 
 def complete(checks: Mapping[str, Finding]) -> dict[str, Finding]:
@@ -79,3 +88,33 @@ def decide(checks: Mapping[str, Finding]) -> tuple[Decision, tuple[str, ...]]:
     else:
         decision, names = "no-fault-seen", list(every)
     return decision, tuple(r for n in names for r in every[n].reasons)
+
+
+def worst_of(reports: Sequence[PairReport]) -> PairReport:
+    """Give the worst of what was found of several packages of one pair of photos.
+
+    Parameters
+    ----------
+    reports : sequence of PairReport
+        One for every package that may be meant, the likeliest first.
+
+    Returns
+    -------
+    PairReport
+        The first with the worst decision, which says that it is one of several: what
+        it clears holds for whichever is meant.
+    """
+    worst = min(reports, key=lambda report: WORST_FIRST.index(report.decision))
+    if len(reports) == 1:
+        return worst
+    said = (
+        f"{len(reports)} packages lie in the middle of the before photo; this is the "
+        "worst of what was found of each. Say which is meant with --at X,Y"
+    )
+    package = worst.checks["package"]
+    package = replace(package, reasons=(*package.reasons, said))
+    return replace(
+        worst,
+        checks=worst.checks | {"package": package},
+        reasons=(*worst.reasons, said),
+    )

@@ -1,4 +1,4 @@
-"""Says which of the packages in a photo is meant."""
+"""Says which of the packages in a photo may be meant."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ REACH = 2.0
 
 def choose_meant(
     photo: Photo, packages: Sequence[Package], at_px: Point | None = None
-) -> Package | NotFound:
-    """Choose the package that a person means.
+) -> tuple[Package, ...] | NotFound:
+    """Choose the package that a person means, or those that it may be.
 
     Parameters
     ----------
@@ -35,15 +35,15 @@ def choose_meant(
 
     Returns
     -------
-    Package or NotFound
+    tuple of Package or NotFound
         The package under the place pointed at, else the one under the middle of the
-        photo, else the only one beside the middle.  NotFound where that does not
-        single one out: another package must never be judged in its place.
+        photo, else all beside the middle.  NotFound where there is none: a package
+        elsewhere must never be judged in its place.
     """
     if at_px is not None:
         under = [p for p in packages if _holds(p, at_px, 1.0)]
         if under:
-            return under[0]
+            return (under[0],)
         x, y = at_px
         return NotFound(
             reason=f"no package was made out at {x:.0f}, {y:.0f} in the before photo. "
@@ -52,13 +52,8 @@ def choose_meant(
     middle = ((photo.width_px - 1) / 2, (photo.height_px - 1) / 2)
     under = [p for p in packages if _holds(p, middle, 1.0)]
     near = under[:1] or [p for p in packages if _holds(p, middle, REACH)]
-    if len(near) == 1:
-        return near[0]
     if near:
-        return NotFound(
-            reason=f"{len(near)} packages lie in the middle of the before photo. "
-            "Say which is meant with --at X,Y, or centre it and come closer."
-        )
+        return tuple(near)
     return NotFound(
         reason="no package was made out in the middle of the before photo. Centre the "
         "one that is meant and come closer, or point at it with --at X,Y."

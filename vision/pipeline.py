@@ -9,7 +9,7 @@ import numpy as np
 from vision.by_hand import ByHand, apply_by_hand
 from vision.changed import turned_packages
 from vision.compare import compare_packages
-from vision.decide import complete, decide
+from vision.decide import complete, decide, worst_of
 from vision.find_packages import find_packages
 from vision.joint_pair import compare_joints
 from vision.joints import with_joints
@@ -33,11 +33,13 @@ from vision.side_check import with_side
 from vision.uncertainty import budget_table
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from vision.photo_scale import Ruler
     from vision.results import LeadRow, Photo, Point, Registration
+
+    Match = tuple[Package, Package, Registration]
 
 NOT_FOUND = (
     "packages: none found; one needed. Take the photo closer, with the whole chip and "
@@ -89,7 +91,6 @@ def compare(
     before_path: str | Path,
     after_path: str | Path,
     *,
-    on_progress: Callable[[str], None] | None = None,
     by_hand: tuple[ByHand, ByHand] = (ByHand(), ByHand()),
     lands_path: str | Path | None = None,
     side_paths: Sequence[tuple[str | Path, LeadRow | None]] = (),
@@ -102,8 +103,6 @@ def compare(
     ----------
     before_path, after_path : str or Path
         The photos.
-    on_progress : callable or None
-        Called with a word as each stage begins.
     by_hand : (ByHand, ByHand)
         What a person set right in the one photo and in the other.
     lands_path : str, Path or None
@@ -129,15 +128,11 @@ def compare(
     ModelError
         A network file is missing or altered.
     """
-    tell = on_progress or (lambda _: None)
-    tell("before")
     before = look(before_path, by_hand=by_hand[0], reads_joints=False)
-    tell("after")
     after = look(after_path, by_hand=by_hand[1], reads_joints=False)
     return compare_looks(
         before,
         after,
-        on_progress=on_progress,
         is_chosen=bool(by_hand[0]),
         lands_photo=None if lands_path is None else load_photo(lands_path),
         side_photos=[(load_photo(path), leads) for path, leads in side_paths],
@@ -150,7 +145,6 @@ def compare_looks(
     before: PhotoReport,
     after: PhotoReport,
     *,
-    on_progress: Callable[[str], None] | None = None,
     is_chosen: bool = False,
     lands_photo: Photo | None = None,
     side_photos: Sequence[tuple[Photo, LeadRow | None]] = (),
@@ -163,8 +157,6 @@ def compare_looks(
     ----------
     before, after : PhotoReport
         What ``look`` gave; their photos hold pixels.
-    on_progress : callable or None
-        Called with a word as each stage begins.
     is_chosen : bool
         Whether a person chose the first package of ``before``; else a chip in the
         middle of the photo is meant.
@@ -182,16 +174,29 @@ def compare_looks(
     PairReport
         As for ``compare``.
     """
-    tell = on_progress or (lambda _: None)
-    tell("register")
-    matched = _match(before, after, is_chosen=is_chosen, at_px=at_px)
-    if isinstance(matched, NotFound):
-        return with_side(_unmatched(before, after, matched), side_photos)
-    before_package, after_package, registration = matched
+    matches = _match(before, after, is_chosen=is_chosen, at_px=at_px)
+    if isinstance(matches, NotFound):
+        return with_side(_unmatched(before, after, matches), side_photos)
+    reports = [
+        _judge(before, after, match, lands_photo=lands_photo, ruler=ruler)
+        for match in matches
+    ]
+    return with_side(worst_of(reports), side_photos)
+
+
+def _judge(
+    before: PhotoReport,
+    after: PhotoReport,
+    match: Match,
+    *,
+    lands_photo: Photo | None,
+    ruler: Ruler | None,
+) -> PairReport:
+    """Judge one chip of a pair in every way."""
+    before_package, after_package, registration = match
     before_package, after_package = share_size(
         before_package, after_package, registration
     )
-    tell("compare")
     tags = tags_near(before.photo, before_package)
     result = compare_packages(
         before.photo,
@@ -215,7 +220,6 @@ def compare_looks(
         registration,
         turn_deg=result.orientation.turn_deg,
     )
-    tell("lands")
     lands = check_lands(
         before_package, after.photo, after_package, result.alignment, lands_photo
     )
@@ -233,7 +237,7 @@ def compare_looks(
         }
     )
     decision, reasons = decide(checks)
-    report = PairReport(
+    return PairReport(
         before=before,
         after=after,
         before_package=before_package,
@@ -249,7 +253,6 @@ def compare_looks(
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
     )
-    return with_side(report, side_photos)
 
 
 def _match(
@@ -258,30 +261,43 @@ def _match(
     *,
     is_chosen: bool,
     at_px: Point | None,
-) -> tuple[Package, Package, Registration] | NotFound:
-    """Find the package meant in both photos, and how the boards lie over each other."""
+) -> list[Match] | NotFound:
+    """Find what may be meant in both photos, and how the boards lie over each other.
 
-    def match(package: Package) -> tuple[Package, Package, Registration] | NotFound:
+    Where nobody pointed at a chip, one that is turned is the one that was worked on.
+    """
+
+    def match(package: Package) -> Match | NotFound:
         return match_packages(before.photo, [package], after.photo, after.packages)
 
     if is_chosen:
-        return match(before.packages[0])
+        return _all_found([match(before.packages[0])])
     meant = choose_meant(before.photo, before.packages, at_px)
     if at_px is not None or not before.packages:
-        return match(meant) if isinstance(meant, Package) else meant
-    start = meant if isinstance(meant, Package) else before.packages[0]
-    matched = match(start)
-    if isinstance(matched, NotFound):
-        return matched if isinstance(meant, Package) else meant
-    others = [p for p in before.packages if p is not start]
-    if isinstance(meant, NotFound):
-        others.insert(0, start)
+        return meant if isinstance(meant, NotFound) else _all_found(map(match, meant))
+    start = before.packages[0] if isinstance(meant, NotFound) else meant[0]
+    first = match(start)
+    if isinstance(first, NotFound):
+        return meant if isinstance(meant, NotFound) else first
+    is_alone = not isinstance(meant, NotFound) and len(meant) == 1
+    others = [p for p in before.packages if not (is_alone and p is start)]
     turned = turned_packages(
-        before.photo, others, after.photo, after.packages, matched[2]
+        before.photo, others, after.photo, after.packages, first[2]
     )
     if len(turned) == 1:
-        return match(turned[0])
-    return matched if isinstance(meant, Package) else meant
+        return _all_found([match(turned[0])])
+    if isinstance(meant, NotFound):
+        return meant
+    return _all_found([first, *map(match, meant[1:])])
+
+
+def _all_found(matches: Iterable[Match | NotFound]) -> list[Match] | NotFound:
+    found = []
+    for match in matches:
+        if isinstance(match, NotFound):
+            return match
+        found.append(match)
+    return found
 
 
 def _pitch_px(package: Package) -> float | None:

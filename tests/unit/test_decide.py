@@ -4,8 +4,8 @@ import itertools
 
 import pytest
 
-from vision.decide import CHECKS, complete, decide
-from vision.results import Finding
+from vision.decide import CHECKS, complete, decide, worst_of
+from vision.results import Alignment, Finding, NotFound, Orientation, PairReport
 
 OK = {name: Finding(state="ok", reasons=(f"{name} fine",)) for name in CHECKS}
 
@@ -56,3 +56,38 @@ def test_an_extra_check_counts_too() -> None:
     extra = OK | {"coating": Finding(state="unsure", reasons=("hidden",))}
     assert decide(extra) == ("check-by-hand", ("hidden",))
     assert list(complete(extra))[: len(CHECKS)] == list(CHECKS)
+
+
+def judged(decision) -> PairReport:
+    nothing = NotFound(reason="")
+    return PairReport(
+        before=None, after=None, before_package=None, after_package=None,
+        registration=nothing,
+        orientation=Orientation(state="ok", turn_deg=0, confidence=1.0),
+        alignment=Alignment(state="ok"),
+        checks=OK,
+        decision=decision,
+        reasons=(decision,),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("decisions", "worst"),
+    [
+        (("no-fault-seen", "check-by-hand"), 1),
+        (("check-by-hand", "stop", "retake"), 1),
+        (("retake", "check-by-hand"), 0),
+        (("no-fault-seen", "no-fault-seen"), 0),
+    ],
+)
+def test_of_packages_that_may_be_meant_the_worst_counts(decisions, worst) -> None:
+    report = worst_of([judged(d) for d in decisions])
+    assert report.decision == decisions[worst]
+    assert report.reasons[0] == decisions[worst]
+    assert "--at" in report.reasons[-1]
+    assert "--at" in report.checks["package"].reasons[-1]
+
+
+def test_one_package_alone_is_left_as_it_is() -> None:
+    alone = judged("no-fault-seen")
+    assert worst_of([alone]) is alone

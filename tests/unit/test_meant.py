@@ -27,23 +27,22 @@ def body(x, y, size=100.0):
 
 def test_the_small_one_under_the_middle_wins_over_a_large_neighbour():
     small, large = body(510, 390, 60), body(700, 400, 300)
-    assert choose_meant(PHOTO, [large, small]) is small
+    assert choose_meant(PHOTO, [large, small]) == (small,)
 
 
 def test_of_two_drawn_over_one_another_the_better_is_taken():
     better, worse = body(500, 400, 200), body(480, 380, 80)
-    assert choose_meant(PHOTO, [better, worse]) is better
+    assert choose_meant(PHOTO, [better, worse]) == (better,)
 
 
 def test_beside_the_middle_the_only_one_is_taken():
     near, far = body(570, 400), body(900, 100)
-    assert choose_meant(PHOTO, [far, near]) is near
+    assert choose_meant(PHOTO, [far, near]) == (near,)
 
 
 def test_two_beside_the_middle_are_not_guessed_between():
-    chosen = choose_meant(PHOTO, [body(570, 400), body(430, 400)])
-    assert isinstance(chosen, NotFound)
-    assert "--at" in chosen.reason
+    both = body(570, 400), body(430, 400)
+    assert choose_meant(PHOTO, [*both, body(900, 100)]) == both
 
 
 @pytest.mark.parametrize("packages", [[], [body(900, 100)]])
@@ -53,5 +52,5 @@ def test_none_in_the_middle_is_said(packages):
 
 def test_the_place_pointed_at_decides():
     here, there = body(500, 400), body(900, 100)
-    assert choose_meant(PHOTO, [here, there], (905, 96)) is there
+    assert choose_meant(PHOTO, [here, there], (905, 96)) == (there,)
     assert isinstance(choose_meant(PHOTO, [here, there], (10, 10)), NotFound)

@@ -40,7 +40,7 @@ def fake_look(path):
     return photo_report(package(found), shown=photo(str(path), value=len(str(path))))
 
 
-def fake_compare(before, after, *, on_progress=None, **_asked):
+def fake_compare(before, after, **_asked):
     name = Path(after).name
     if "cut" in name:
         raise PhotoError(f"{name}: ends early; take it from the camera again.")
