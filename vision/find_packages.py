@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.geometry import (
+    apply_homography,
     mean_sides,
     side_lengths,
     signed_area_px2,
@@ -20,20 +21,21 @@ from vision.overlap import quad_iou_frac
 from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
 from vision.results import Package
-from vision.rhythm import cut_lead_strips
-from vision.small import make_small
+from vision.rhythm import STEPS, cut_lead_strips
+from vision.small import make_small, picture_for
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.results import Outline, Photo, Quad
+    from vision.rhythm import LeadStrips
     from vision.small import Small
 
 MIN_CORNER_SHARE = 0.85
 """Share of the corner maps at the four corners; less is no package."""
 MOST_OUTLINES = 20
-FEW_OUTLINES = 4
-LARGE_FRAC, LARGE_CONFIDENCE = 0.3, 0.9
+FEW_OUTLINES = 8
+LARGE_FRAC, LARGE_CONFIDENCE = 0.2, 0.9
 """Where a body this long, as a share of the photo's longer side, is found so surely,
 the photo is of that package, and only the likeliest few places are looked at."""
 MAX_IOU_FRAC = 0.4
@@ -122,7 +124,7 @@ def read_package(
         close.family_share,
         close.count_share,
         aspect_of(likeliest),
-        cut_lead_strips(pixels, likeliest),
+        _strips_beside(pixels, small, likeliest),
     )
     marking = None
     if wants_marking(close, named.variant):
@@ -143,6 +145,13 @@ def read_package(
         return package
     leads, scale = place_leads(corners, named.variant)
     return replace(package, leads=leads, px_per_mm=scale, variant=named.variant.name)
+
+
+def _strips_beside(
+    pixels: npt.NDArray[np.uint8], small: Small | None, corners: npt.NDArray[np.float64]
+) -> LeadStrips:
+    picture, from_photo = picture_for(pixels, small, corners, STEPS)
+    return cut_lead_strips(picture, apply_homography(from_photo, corners))
 
 
 def aspect_of(corners: npt.NDArray[np.float64]) -> float:

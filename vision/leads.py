@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from math import exp, inf, log
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,8 @@ MAX_SHAPE_COST = 3.0
 """The four weights follow a fit to 525 views of 177 labelled chips, five times with a
 fifth of them left out (``tests/benchmark/bench_sizes.py`` makes the views); in it the
 logarithms of belief in family and count had weights close to 1."""
+NEGLIGIBLE = 6.0
+"""How far below the best by belief and shape a size's leads are not looked for."""
 MIN_NAMED_SHARE = 0.7
 """Belief in the family below which no size, and so no scale in mm, is given."""
 MIN_COUNT_SHARE = 0.85
@@ -101,12 +104,13 @@ def name_package(
             lead_count=max(count_share, key=count_share.__getitem__),
             variant=None,
         )
-    tried = _by_belief_and_shape(family_share, count_share, aspect)
-    scored = {(v.family, v.name): score for v, score in tried}
+    plain = _by_belief_and_shape(family_share, count_share, aspect)
+    scored = {(v.family, v.name): score for v, score in plain}
     if strips is not None:
-        evidence = rhythm_evidence(strips, [v for v, _ in tried])
-        for (variant, score), gain in zip(tried, evidence, strict=True):
-            scored[variant.family, variant.name] = score + RHYTHM_WEIGHT * gain
+        least = max(scored.values()) - NEGLIGIBLE
+        tried = [variant for variant, score in plain if score >= least]
+        for variant, gain in zip(tried, rhythm_evidence(strips, tried), strict=True):
+            scored[variant.family, variant.name] += RHYTHM_WEIGHT * gain
     return settle(SizeScores(scored, family_share.get("other", 0.0)))
 
 
@@ -158,13 +162,17 @@ def _by_belief_and_shape(
     family_share: dict[str, float], count_share: dict[int, float], aspect: float
 ) -> list[tuple[Variant, float]]:
     """Score every size of a likely family without its leads."""
+
+    @cache
+    def count_score(lead_count: int) -> float:
+        return log(_count_share(count_share, lead_count) + MIN_SHARE)
+
     scored = []
     for family, share in family_share.items():
         if share < MIN_SHARE:
             continue
         for variant, misfit in rank_variants(family, None, aspect):
-            score = log(share)
-            score += log(_count_share(count_share, variant.lead_count) + MIN_SHARE)
+            score = log(share) + count_score(variant.lead_count)
             score -= min((log(misfit) / SHAPE_SD) ** 2 / 2, MAX_SHAPE_COST)
             scored.append((variant, score))
     return scored

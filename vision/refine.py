@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 
 from vision import networks
-from vision.geometry import apply_homography, is_sane_quad, side_lengths
+from vision.geometry import apply_homography, is_sane_quad
 from vision.results import NotFound
-from vision.small import shrunk_part
+from vision.small import picture_for, shrunk_part
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -130,15 +130,10 @@ def _cut_from(
     size_px: int,
     fill_frac: float,
 ) -> tuple[npt.NDArray[np.uint8], FloatArray]:
-    """Cut from the small picture where it is fine enough: a tenth of the time."""
-    if small is not None:
-        from_photo = small.from_photo()
-        inside = apply_homography(from_photo, corners_px)
-        long_px = side_lengths(inside).max()
-        if max(small.scale) < 1 and long_px >= fill_frac * size_px:
-            crop, to_crop = cut(small.pixels, inside, size_px, fill_frac)
-            return crop, to_crop @ from_photo
-    return cut(pixels, corners_px, size_px, fill_frac)
+    picture, from_photo = picture_for(pixels, small, corners_px, fill_frac * size_px)
+    inside = apply_homography(from_photo, corners_px)
+    crop, to_crop = cut(picture, inside, size_px, fill_frac)
+    return crop, to_crop @ from_photo
 
 
 def cut(

@@ -129,9 +129,7 @@ def rhythm_evidence(strips: LeadStrips, variants: Sequence[Variant]) -> list[flo
         band = (side, *_band(variant, side))
         if band not in profiles:
             profiles[band] = _profile(strips, *band)
-        drift = np.round(SHIFTS * _pitch_frac(variant, side) * STEPS).astype(int)
-        at = np.arange(len(ALONG)) + drift[:, None]
-        tries = profiles[band][at.clip(0, len(ALONG) - 1)] @ _pulses(variant, side).T
+        tries = profiles[band][_shifted(variant, side)] @ _pulses(variant, side).T
         like = min(max(float(tries.max()), 0.0), MOST_LIKE)
         return -log(1 - like**2) / 2
 
@@ -169,6 +167,14 @@ def _band(variant: Variant, side: int) -> tuple[int, int]:
     first = int(BAND[0] * reach_frac / OUTWARD)
     last = max(first + 1, round(BAND[1] * reach_frac / OUTWARD))
     return first, min(last, ROWS)
+
+
+@lru_cache(maxsize=2000)
+def _shifted(variant: Variant, side: int) -> npt.NDArray[np.int16]:
+    """Columns of the strip for every shift that is allowed, (shifts, along)."""
+    drift = np.round(SHIFTS * _pitch_frac(variant, side) * STEPS).astype(np.int16)
+    at = np.arange(len(ALONG), dtype=np.int16) + drift[:, None]
+    return np.asarray(at.clip(0, len(ALONG) - 1), np.int16)
 
 
 @lru_cache(maxsize=2000)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from vision.geometry import apply_homography, side_lengths
+
 if TYPE_CHECKING:
     import numpy.typing as npt
 
@@ -28,6 +30,35 @@ class Small:
         """Give the map from photo px to the small picture's, shape (3, 3)."""
         x, y = self.scale
         return np.array([[x, 0, (x - 1) / 2], [0, y, (y - 1) / 2], [0, 0, 1]])
+
+
+def picture_for(
+    pixels: ByteImage, small: Small | None, corners_px: npt.ArrayLike, long_px: float
+) -> tuple[ByteImage, FloatArray]:
+    """Choose the small picture where it is fine enough: a tenth of the time.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The whole photo.
+    small : Small or None
+        The photo made small.
+    corners_px : array_like of shape (4, 2)
+        A body, photo px.
+    long_px : float
+        Pixels that its longer side has to have.
+
+    Returns
+    -------
+    (ndarray of uint8, ndarray of shape (3, 3))
+        A picture, and the map from photo px to its own.
+    """
+    if small is not None and max(small.scale) < 1:
+        from_photo = small.from_photo()
+        inside = apply_homography(from_photo, corners_px)
+        if side_lengths(inside).max() >= long_px:
+            return small.pixels, from_photo
+    return pixels, np.eye(3)
 
 
 def make_small(pixels: ByteImage, long_px: int) -> Small:
@@ -64,8 +95,29 @@ def shrunk(pixels: ByteImage, long_px: int) -> ByteImage:
     scale = min(long_px / max(pixels.shape[:2]), MOST_ENLARGED)
     rows, cols = pixels.shape[:2]
     size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
-    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
+    if scale < 1:
+        return averaged(pixels, size)
+    enlarged = cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR)
+    return enlarged.astype(np.uint8, copy=False)
+
+
+def averaged(pixels: ByteImage, size: tuple[int, int]) -> ByteImage:
+    """Average a picture down; by whole halves first, several times faster.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8
+    size : (int, int)
+        Columns and rows to have, no more than there are.
+
+    Returns
+    -------
+    ndarray of uint8
+    """
+    while min(np.array(pixels.shape[1::-1]) / size) >= 2:
+        half = (pixels.shape[1] // 2, pixels.shape[0] // 2)
+        pixels = np.asarray(cv2.resize(pixels, half, interpolation=cv2.INTER_AREA))
+    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
 
 
 def shrunk_part(
@@ -95,8 +147,7 @@ def shrunk_part(
     step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
     if density > 1:
         size = max(1, round((x1 - x0) / density)), max(1, round((y1 - y0) / density))
-        small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
-        part = np.asarray(small, np.uint8)
+        part = averaged(part, size)
         fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
         half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])
         step = half @ step

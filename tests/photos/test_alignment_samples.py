@@ -54,4 +54,6 @@ def test_leads_off_bare_lands(before, bare_lands) -> None:
     after = look(SAMPLES / "after_shifted.jpg")
     report = compare_looks(before, after, lands_photo=bare_lands)
     assert report.checks["lands"].state == "fault"
-    assert [row.state for row in report.overhang] == ["fault"] * 8
+    states = [row.state for row in report.overhang]
+    assert states.count("fault") >= 6
+    assert states.count("fault") + states.count("unsure") == 8
