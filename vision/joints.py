@@ -13,6 +13,7 @@ import numpy as np
 
 from vision.gap_change import gap_changes
 from vision.joint_beliefs import CLASSES, believe
+from vision.joint_sums import sum_gaps, sum_joints
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
 from vision.strips import cut_windows, gap_windows, variant_of
 
@@ -259,7 +260,7 @@ def judge(
         joints=joints,
         bridges=bridges,
         joints_check=sum_joints(joints),
-        bridges_check=_sum_gaps(faults, (doubts, changed, lost), len(gaps)),
+        bridges_check=sum_gaps(faults, (doubts, changed, lost), len(gaps)),
     )
 
 
@@ -337,62 +338,6 @@ def _joint(number: int, seen: _LeadBelief, cuts: Cuts, *, is_bridged: bool) -> J
         return Joint(lead=number, state="ok", findings=("looks as it did before",))
     said = f"may be: {said}; {LOW_ANGLE}"
     return Joint(lead=number, state="unsure", findings=(said,))
-
-
-def sum_joints(joints: Sequence[Joint]) -> Finding:
-    """Sum up the joints: the worst state, with what is said of the leads in it.
-
-    Parameters
-    ----------
-    joints : sequence of Joint
-
-    Returns
-    -------
-    Finding
-    """
-    if not joints:
-        return Finding(state="unsure", reasons=("joints: none could be seen",))
-    for state in ("fault", "unsure"):
-        found = [j for j in joints if j.state == state]
-        if found:
-            reasons = tuple(f"lead {j.lead}: {'; '.join(j.findings)}" for j in found)
-            return Finding(state=found[0].state, reasons=reasons)
-    return Finding(state="ok", reasons=(f"{len(joints)} joints look sound",))
-
-
-def _sum_gaps(
-    faults: Sequence[GapBelief],
-    unsure: tuple[Sequence[GapBelief], Sequence[GapBelief], Sequence[GapBelief]],
-    count: int,
-) -> Finding:
-    """Sum up the gaps: bridged; doubtful, changed and not made out; all of them."""
-    doubts, changed, lost = unsure
-    if faults:
-        reasons = tuple(
-            f"solder joins leads {_between(b)}, sure to {100 * b.bridged:.0f} %"
-            for b in faults
-        )
-        return Finding(state="fault", reasons=reasons)
-    if any(unsure):
-        reasons = tuple(
-            f"between leads {_between(b)} there may be solder ({100 * b.bridged:.0f} %"
-            "); look at the gap, or take a sharper photo without glare"
-            for b in doubts
-        )
-        reasons += tuple(
-            f"between leads {_between(b)} something is new since the photo before; "
-            "look at the gap"
-            for b in changed
-        )
-        reasons += tuple(f"the gap {_between(b)} was not made out" for b in lost)
-        return Finding(state="unsure", reasons=reasons)
-    if not count:
-        return Finding(state="unsure", reasons=("no gap between leads was seen",))
-    return Finding(state="ok", reasons=(f"{count} gaps between leads are free",))
-
-
-def _between(belief: GapBelief) -> str:
-    return f"{belief.window.first} and {belief.window.second}"
 
 
 def _unjudged(package: Package, reason: str) -> JointsSeen:

@@ -31,7 +31,7 @@ MAX_IOU_FRAC = 0.3
 LOG_SIZE = 3.5
 LARGE_FRAC = 0.45
 """A body longer than this share of the photo is left to the coarse look."""
-CLOSE_UP_FRAC, CLOSE_UP_SCORE = 0.2, 0.9
+CLOSE_UP_FRAC, CLOSE_UP_SCORE = 0.2, 0.85
 """Where the coarse look is this sure of a body this long, the fine one is left out."""
 WHOLE_BOARD_PX, WHOLE_BOARD_FRAC, WHOLE_BOARD_SCORE = 1728, 0.15, 0.5
 """Where neither look is this sure of a body this long, the photo is of a whole board,

@@ -62,13 +62,12 @@ OUTLINE_SD_FRAC = 0.01
 """Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
 OUTLINE_SPREADS = 1.5
 """Room given to the outline's place, of its standard deviation."""
-CLEARER = 1.5
-"""Edges so much stronger settle which of two views it was: 97 of 99 drawn scenes."""
 SETTLED_CHI2, TRIED_FEET, UNSEEN_GREY = 10.0, 4, 30.0
 """From which difference on it is settled which of two mirrored views it was; on how
 many feet it is tried; what one that cannot be measured counts, grey levels."""
-MOST_OFF = 3.0
-"""Feet that lie further off the outline, in its standard deviations, are none."""
+MOST_OFF = 2.0
+"""Feet that lie further off the outline, in its standard deviations, are none: of 600
+drawn scenes that refused four more than 3.0, each of them read 0.16 to 0.47 mm off."""
 SCALE_SD_FRAC = 0.01
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
@@ -310,11 +309,13 @@ def _find(
 
 
 def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
-    """Choose between two views: clear edges, or the outline and how well the feet fit.
+    """Choose between two views by the outline and by how well the feet fit.
 
-    Where that does not tell, the other view stays as a doubt.
+    Where that does not tell, the other view stays as a doubt.  How clear the edges are
+    does not tell: of 300 drawn six-lead SOTs nine were read 0.1 to 0.5 mm off by edges
+    twice as clear as those of the true view.
     """
-    if len(tried) < 2 or tried[0].edge > CLEARER * tried[1].edge:
+    if len(tried) < 2:
         return tried[0]
     costs = []
     for found in tried:

@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from vision.decide import decide
-from vision.joints import LIFTED_DOUBT, sum_joints
+from vision.joint_sums import sum_joints
+from vision.joints import LIFTED_DOUBT
 from vision.packages import SIDE_LEADS, lead_rows
 from vision.results import Finding, Joint, NotFound, SideSeen, SideView
 from vision.side_view import read_side

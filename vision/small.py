@@ -95,29 +95,8 @@ def shrunk(pixels: ByteImage, long_px: int) -> ByteImage:
     scale = min(long_px / max(pixels.shape[:2]), MOST_ENLARGED)
     rows, cols = pixels.shape[:2]
     size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
-    if scale < 1:
-        return averaged(pixels, size)
-    enlarged = cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR)
-    return enlarged.astype(np.uint8, copy=False)
-
-
-def averaged(pixels: ByteImage, size: tuple[int, int]) -> ByteImage:
-    """Average a picture down; by whole halves first, several times faster.
-
-    Parameters
-    ----------
-    pixels : ndarray of uint8
-    size : (int, int)
-        Columns and rows to have, no more than there are.
-
-    Returns
-    -------
-    ndarray of uint8
-    """
-    while min(np.array(pixels.shape[1::-1]) / size) >= 2:
-        half = (pixels.shape[1] // 2, pixels.shape[0] // 2)
-        pixels = np.asarray(cv2.resize(pixels, half, interpolation=cv2.INTER_AREA))
-    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA))
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
 
 
 def shrunk_part(
@@ -147,7 +126,7 @@ def shrunk_part(
     step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
     if density > 1:
         size = max(1, round((x1 - x0) / density)), max(1, round((y1 - y0) / density))
-        part = averaged(part, size)
+        part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA))
         fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
         half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])
         step = half @ step

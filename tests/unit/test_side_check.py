@@ -12,7 +12,8 @@ from tests.unit.test_side_view import drawn
 from tests.unit.ui.reports import not_registered, pair_report, photo
 from vision import side_check
 from vision.decide import CHECKS
-from vision.joints import LIFTED_DOUBT, sum_joints
+from vision.joint_sums import sum_joints
+from vision.joints import LIFTED_DOUBT
 from vision.results import (
     Finding,
     Joint,
