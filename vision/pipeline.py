@@ -228,8 +228,8 @@ def _judge(
         | {
             "lands": lands.finding,
             "quality": _quality(
-                _quality_of(before.photo, before_package),
-                _quality_of(after.photo, after_package),
+                _quality_at(before, before_package),
+                _quality_at(after, after_package),
                 stages,
             ),
             "joints": seen.joints_check,
@@ -309,6 +309,13 @@ def _pitch_px(package: Package) -> float | None:
 
 def _quality_of(photo: Photo, package: Package) -> Finding:
     return assess_quality(photo.pixels, package.outline_px, _pitch_px(package))
+
+
+def _quality_at(report: PhotoReport, package: Package) -> Finding:
+    """Give the photo's quality at a package; that at the first one is known."""
+    main = report.packages[0]
+    is_main = package.outline_px == main.outline_px and package.leads == main.leads
+    return report.quality if is_main else _quality_of(report.photo, package)
 
 
 def _quality(
