@@ -323,7 +323,10 @@ def _place_outcome(known: KnownPair, report: PairReport) -> Outcome:
         return "not judged"
     if alignment.dx_mm is None or alignment.dy_mm is None:
         return "wrong"
-    miss_mm = np.hypot(alignment.dx_mm - known.dx_mm, alignment.dy_mm - known.dy_mm)
+    # The uncertainty is that along each axis.
+    miss_mm = max(
+        abs(alignment.dx_mm - known.dx_mm), abs(alignment.dy_mm - known.dy_mm)
+    )
     good = miss_mm <= max(alignment.u_mm or 0.0, SHIFT_TOLERANCE_MM)
     if known.skew_deg is not None and alignment.skew_deg is not None:
         miss_deg = abs(alignment.skew_deg - known.skew_deg)
@@ -334,11 +337,13 @@ def _place_outcome(known: KnownPair, report: PairReport) -> Outcome:
 def _bridge_row(known: KnownPair, report: PairReport) -> Row:
     found = {tuple(sorted(bridge.between)) for bridge in report.bridges}
     truth = {tuple(sorted(between)) for between in known.bridges}
-    judged = bool(found) or _is_judged(report.checks.get("bridges"))
+    check = report.checks.get("bridges")
+    judged = bool(found) or _is_judged(check)
     outcome: Outcome = "right" if found == truth else "wrong"
+    unsaid = f"cannot tell: {'. '.join(check.reasons)}" if check else NOT_YET
     return Row(
         question="Solder bridges",
-        answer=_leads_between(found) if judged else NOT_YET,
+        answer=_leads_between(found) if judged else unsaid,
         known=_leads_between(truth),
         outcome=outcome if judged else "not judged",
     )

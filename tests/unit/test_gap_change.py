@@ -8,7 +8,7 @@ from vision.gap_change import FEWEST_GAPS, gap_changes
 from vision.strips import COLS, LEFT_COL, MIDDLE_COL, RIGHT_COL, ROWS, TOE_ROW
 
 COUNT = 6
-SOME = 0.7  # of the change that is enough alone
+SOME = 0.6  # of the change that is enough alone
 
 
 def windows(seed=1):
