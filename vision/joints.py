@@ -215,9 +215,9 @@ def judge(
         Where the states change.
     usual : sequence of GapBelief
         The same windows on the photo before, by itself: a lead that looked just as
-        odd before it was soldered anew is not in doubt for that, and a gap that looked
-        joined before and has not changed is one by design or drawn on the photo as
-        likely as solder, and only a doubt.
+        odd before it was soldered anew is not in doubt for that.  A gap that looked
+        joined before and has not changed may be joined by design, or by a line that
+        was drawn on the photo: it is a doubt, not a fault.
 
     Returns
     -------
