@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.results import Outline, Photo, Quad
-    from vision.rhythm import LeadStrips
     from vision.small import Small
 
 MIN_CORNER_SHARE = 0.85
@@ -149,7 +148,7 @@ def read_package(
 
 def _strips_beside(
     pixels: npt.NDArray[np.uint8], small: Small | None, corners: npt.NDArray[np.float64]
-) -> LeadStrips:
+) -> npt.NDArray[np.float32]:
     picture, from_photo = picture_for(pixels, small, corners, STEPS)
     return cut_lead_strips(picture, apply_homography(from_photo, corners))
 

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.packages import Variant
-    from vision.rhythm import LeadStrips
 
     FloatArray = npt.NDArray[np.float64]
 
@@ -71,7 +70,7 @@ def name_package(
     family_share: dict[str, float],
     count_share: dict[int, float],
     aspect: float,
-    strips: LeadStrips | None = None,
+    strips: npt.NDArray[np.float32] | None = None,
 ) -> Named:
     """Choose family, lead count and size by belief, shape and the leads' rhythm.
 
@@ -81,7 +80,7 @@ def name_package(
         Belief by family name and by lead count.
     aspect : float
         Body length along the pin-1 row over length across it.
-    strips : LeadStrips or None
+    strips : ndarray of shape (4, outward, along) or None
         What lies beside the body; None where it was not cut.
 
     Returns

@@ -280,7 +280,7 @@ def _find(
     variant: Variant,
     lands: BareLands,
 ) -> list[_Found]:
-    """Look for the feet where each of two mirrored views puts them, clearest first."""
+    """Look for the feet where each of two mirrored views puts them."""
     views = [replace(scene.view, mirror_mm=None)]
     if scene.view.mirror_mm is not None:
         views.append(replace(views[0], camera_mm=scene.view.mirror_mm))
@@ -305,7 +305,7 @@ def _find(
         under = numbered(feet, lands.lands, pattern)
         found = _Found(pose, view, place.edge, feet, under, drawn, sd_mm)
         tried.append(found)
-    return sorted(tried, key=lambda found: -found.edge)
+    return tried
 
 
 def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:

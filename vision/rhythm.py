@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from functools import lru_cache
 from math import log, sqrt
 from typing import TYPE_CHECKING
@@ -45,19 +44,9 @@ SHIFTS = np.linspace(-0.5, 0.5, 11)
 MOST_LIKE = 0.999
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeadStrips:
-    """Brightness beside the four sides, (4, outward, along).
-
-    Side k runs from corner k to the next, in the order in which leads are counted.
-    """
-
-    brightness: FloatArray = field(compare=False, repr=False)
-
-
 def cut_lead_strips(
     pixels: npt.NDArray[np.uint8], corners_px: npt.ArrayLike
-) -> LeadStrips:
+) -> FloatArray:
     """Cut the strips beside a body's four sides.
 
     Parameters
@@ -69,7 +58,9 @@ def cut_lead_strips(
 
     Returns
     -------
-    LeadStrips
+    ndarray of shape (4, outward, along)
+        Brightness; side k runs from corner k to the next, in the order in which leads
+        are counted.
     """
     cols = len(ALONG)
     # From a strip's pixel to the side: share along it, share outward of it.
@@ -96,15 +87,15 @@ def cut_lead_strips(
         for m in maps
     ]
     light = cv2.cvtColor(np.concatenate(strips), cv2.COLOR_BGR2LAB)[..., 0]
-    return LeadStrips(brightness=light.reshape(4, ROWS, cols).astype(np.float32))
+    return np.asarray(light.reshape(4, ROWS, cols), np.float32)
 
 
-def rhythm_evidence(strips: LeadStrips, variants: Sequence[Variant]) -> list[float]:
+def rhythm_evidence(strips: FloatArray, variants: Sequence[Variant]) -> list[float]:
     """Say how well the leads of each size explain what lies beside the body.
 
     Parameters
     ----------
-    strips : LeadStrips
+    strips : ndarray of shape (4, outward, along)
         From ``cut_lead_strips``.
     variants : sequence of Variant
         The sizes that are tried.
@@ -141,9 +132,9 @@ def rhythm_evidence(strips: LeadStrips, variants: Sequence[Variant]) -> list[flo
     return evidence
 
 
-def _profile(strips: LeadStrips, side: int, first: int, last: int) -> FloatArray:
+def _profile(strips: FloatArray, side: int, first: int, last: int) -> FloatArray:
     """Brightness along a side, relative to its surroundings and of even contrast."""
-    mean = strips.brightness[side, first:last].mean(0)
+    mean = strips[side, first:last].mean(0)
     profile = mean - _broad(mean)
     return _of_unit_length(profile / np.sqrt(_broad(profile**2) + DIM_LEVELS2))
 
