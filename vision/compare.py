@@ -10,6 +10,7 @@ from vision.chipview import likenesses, view_chip
 from vision.lead_motion import measure_leads
 from vision.lead_patches import frame_leads
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
+from vision.overlap import is_cut_off
 from vision.photo_scale import ScaleAids, scale_of
 from vision.results import Alignment, Finding, NotFound, Orientation
 from vision.tables import variant_named
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
 SIZE_UNSURE_FRAC = 0.09
 SIZE_FAULT_FRAC = 0.15
 """Three and five standard deviations of a side of two outlines, of the long side."""
+CUT_OFF = (
+    "the edge of a photo cuts the package off: its size cannot be told. Take it again "
+    "with the whole package in the frame."
+)
 SAME_LEADS = "same size as before, and its leads at the same places"
 SAME_LEADS_LIKENESS = 0.6
 """All leads found again this well have the same pitch and width as before."""
@@ -109,6 +114,8 @@ def compare_packages(
                 view.size_ratio,
                 tuple(view.body_px / view.body_px.max()),
                 leads=leads,
+                is_whole=_is_whole(before_photo, before)
+                and _is_whole(after_photo, after),
             ),
             "orientation": Finding(
                 state=orientation.state, reasons=orientation.reasons
@@ -118,6 +125,10 @@ def compare_packages(
         has_same_leads=_same_leads(leads),
         budgets=budgets if scale[0] is None else (*budgets, scale[0].budget),
     )
+
+
+def _is_whole(photo: Photo, package: Package) -> bool:
+    return not is_cut_off(package.outline_px, photo.width_px, photo.height_px)
 
 
 def _limit_mm(package: Package) -> float:
@@ -147,6 +158,7 @@ def same_package(
     sides_frac: tuple[float, float] = (1.0, 1.0),
     *,
     leads: LeadMotion | NotFound | None = None,
+    is_whole: bool = True,
 ) -> Finding:
     """Say whether the package after is of the same family and size as before.
 
@@ -160,6 +172,8 @@ def same_package(
         Both sides as shares of the longer one: a short side is the less sure.
     leads : LeadMotion, NotFound or None
         How the leads of before were found again after.
+    is_whole : bool
+        Whether neither photo cuts the body off at its edge.
 
     Returns
     -------
@@ -170,6 +184,8 @@ def same_package(
     seen = (
         f"body {100 * (size_ratio[0] - 1):+.0f} % by {100 * (size_ratio[1] - 1):+.0f} %"
     )
+    if off > SIZE_UNSURE_FRAC and not is_whole:
+        return Finding(state="unsure", reasons=(CUT_OFF,))
     if off > SIZE_FAULT_FRAC:
         return Finding(
             state="fault", reasons=(f"another size of package than before: {seen}",)

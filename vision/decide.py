@@ -108,8 +108,8 @@ def worst_of(reports: Sequence[PairReport]) -> PairReport:
     if len(reports) == 1:
         return worst
     said = (
-        f"{len(reports)} packages lie in the middle of the before photo; this is the "
-        "worst of what was found of each. Say which is meant with --at X,Y"
+        f"any of {len(reports)} packages of the before photo may be the one meant; "
+        "this is the worst of what was found of each. Say which it is with --at X,Y"
     )
     package = worst.checks["package"]
     package = replace(package, reasons=(*package.reasons, said))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,9 +15,9 @@ from vision.geometry import (
     to_points,
 )
 from vision.leads import name_package, place_leads
-from vision.locate import LEVELS_PX, find_outlines
+from vision.locate import LEVELS_PX, MIN_SCORE, find_outlines
 from vision.markings import read_marking
-from vision.overlap import quad_iou_frac
+from vision.overlap import middle_of, quad_holds, quad_iou_frac
 from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
 from vision.results import Package
@@ -25,9 +25,11 @@ from vision.rhythm import STEPS, cut_lead_strips
 from vision.small import make_small, picture_for
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     import numpy.typing as npt
 
-    from vision.results import Outline, Photo, Quad
+    from vision.results import Outline, Photo, Point, Quad
     from vision.small import Small
 
 MIN_CORNER_SHARE = 0.85
@@ -38,9 +40,24 @@ LARGE_FRAC, LARGE_CONFIDENCE = 0.2, 0.9
 """Where a body this long, as a share of the photo's longer side, is found so surely,
 the photo is of that package, and only the likeliest few places are looked at."""
 MAX_IOU_FRAC = 0.4
+MIDDLE_REACH = 2.0
+"""Where no package lies this near the middle of the photo, in half bodies, the faintest
+outlines under it are looked at as well."""
 
 
-def find_packages(photo: Photo) -> tuple[Package, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundPackages:
+    """What was found on a photo.
+
+    ``packages``: the one that is most likely meant first.  ``unread_px``: outlines of
+    what looks like a package from afar and gave none when looked at closely.
+    """
+
+    packages: tuple[Package, ...]
+    unread_px: tuple[Quad, ...]
+
+
+def find_packages(photo: Photo) -> FoundPackages:
     """Find every package in a photo and read each closely.
 
     Parameters
@@ -50,39 +67,69 @@ def find_packages(photo: Photo) -> tuple[Package, ...]:
 
     Returns
     -------
-    tuple of Package
-        The one that is most likely meant first.
+    FoundPackages
 
     Raises
     ------
     ModelError
         A network file is missing or altered.
     """
+    small = make_small(photo.pixels, LEVELS_PX[1])
+    outlines = find_outlines(photo, small, most=MOST_OUTLINES)
+    packages = _read_likely(photo, outlines, small)
+    likely = [o.corners_px for o in outlines if o.score > MIN_SCORE]
+    return FoundPackages(
+        packages=tuple(sorted(packages, key=lambda p: -prominence(photo, p))),
+        unread_px=tuple(q for q in likely if not _is_explained(q, packages)),
+    )
+
+
+def _read_likely(
+    photo: Photo, outlines: Sequence[Outline], small: Small
+) -> list[Package]:
+    """Read the likeliest places, and faint ones where the photo's middle lies."""
     packages: list[Package] = []
     most = MOST_OUTLINES
-    small = make_small(photo.pixels, LEVELS_PX[1])
-    for tried, outline in enumerate(find_outlines(photo, small, most=MOST_OUTLINES)):
-        if tried >= most:
-            break
-        if any(_is_same(outline.corners_px, p.outline_px) for p in packages):
+    middle = middle_of(photo.width_px, photo.height_px)
+    for tried, outline in enumerate(outlines):
+        is_faint = tried >= most or outline.score <= MIN_SCORE
+        if is_faint and (
+            not quad_holds(outline.corners_px, middle)
+            or any(quad_holds(p.outline_px, middle, MIDDLE_REACH) for p in packages)
+        ):
+            continue
+        if _is_among(outline.corners_px, packages):
             continue
         package = read_package(photo, outline, small)
-        if package and not any(
-            _is_same(package.outline_px, p.outline_px) for p in packages
-        ):
-            packages.append(package)
-            is_large = _long_side_px(package) > LARGE_FRAC * max(photo.pixels.shape)
-            if is_large and package.confidence > LARGE_CONFIDENCE:
-                most = FEW_OUTLINES
-    return tuple(sorted(packages, key=lambda p: -prominence(photo, p)))
+        if not package or _is_among(package.outline_px, packages):
+            continue
+        if is_faint and not quad_holds(package.outline_px, middle):
+            continue
+        packages.append(package)
+        is_large = _long_side_px(package) > LARGE_FRAC * max(photo.pixels.shape)
+        if is_large and package.confidence > LARGE_CONFIDENCE:
+            most = FEW_OUTLINES
+    return packages
 
 
 def _long_side_px(package: Package) -> float:
     return float(side_lengths(package.outline_px).max())
 
 
-def _is_same(one: Quad, other: Quad) -> bool:
-    return quad_iou_frac(one, other) > MAX_IOU_FRAC
+def _is_explained(quad: Quad, packages: Iterable[Package]) -> bool:
+    """Tell whether a quad is a package that was read, or a place that holds one."""
+    return _is_among(quad, packages) or any(
+        quad_holds(quad, _centre(p)) for p in packages
+    )
+
+
+def _centre(package: Package) -> Point:
+    x, y = np.mean(package.outline_px, axis=0)
+    return float(x), float(y)
+
+
+def _is_among(quad: Quad, packages: Iterable[Package]) -> bool:
+    return any(quad_iou_frac(quad, p.outline_px) > MAX_IOU_FRAC for p in packages)
 
 
 def prominence(photo: Photo, package: Package) -> float:

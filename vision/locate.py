@@ -9,7 +9,7 @@ import numpy as np
 
 from vision import networks
 from vision.geometry import side_lengths
-from vision.overlap import quad_iou_frac
+from vision.overlap import middle_of, quad_holds, quad_iou_frac
 from vision.results import Outline
 from vision.small import make_small, shrunk
 
@@ -27,6 +27,8 @@ LEVELS_PX = (448, 1152)
 STEP_PX = 64
 MAP_STEP_PX = 4
 MIN_SCORE = 0.15
+FAINT_SCORE = 0.03
+"""Enough where the middle of the photo lies on the body: there one is likely."""
 MAX_IOU_FRAC = 0.3
 LOG_SIZE = 3.5
 LARGE_FRAC = 0.45
@@ -50,7 +52,7 @@ def find_outlines(
     small : Small or None
         The photo made small, where that was done already.
     most : int
-        How many to return at the most.
+        How many to return at the most; those on the middle of the photo come on top.
 
     Returns
     -------
@@ -75,10 +77,11 @@ def find_outlines(
         ):
             finest = shrunk(photo.pixels, WHOLE_BOARD_PX)
             found += _smaller(_look(finest, photo), LARGE_FRAC * longer)
-    found.sort(key=lambda pair: -pair[0])
+    middle = middle_of(photo.width_px, photo.height_px)
     kept: list[Scored] = []
-    for score, corners in found:
-        if len(kept) < most and all(
+    for score, corners in sorted(found, key=lambda pair: -pair[0]):
+        is_among = score > MIN_SCORE and len(kept) < most
+        if (is_among or quad_holds(corners, middle)) and all(
             quad_iou_frac(corners, other) < MAX_IOU_FRAC for _, other in kept
         ):
             kept.append((score, corners))
@@ -109,7 +112,7 @@ def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
 def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[Scored]:
     maps = networks.run("board", padded(small)[None])[0][0]
     heat = 1 / (1 + np.exp(-maps[0]))
-    peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > MIN_SCORE)
+    peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > FAINT_SCORE)
     factor = np.array(
         [photo.width_px / small.shape[1], photo.height_px / small.shape[0]]
     )

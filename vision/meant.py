@@ -4,32 +4,36 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 
+from vision.geometry import side_lengths
+from vision.overlap import is_cut_off, middle_of, quad_holds
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from vision.results import Package, Photo, Point
+    from vision.results import Package, PhotoReport, Point, Quad
 
 REACH = 2.0
 """The middle of the photo may lie outside the body meant by half a body's size."""
+LARGE_FRAC, LARGE_CONFIDENCE = 0.18, 0.75
+"""A body this long, as a share of the photo's longer side, and found so surely, is what
+the photo was taken of, even off the middle."""
+NEAR_CONFIDENCE = 0.5
+UNREAD_FRAC = 0.08
+"""What could not be read about the middle may be the package meant if it is this long,
+as a share of the photo's longer side; below that it is a capacitor or a mark."""
 
 
 def choose_meant(
-    photo: Photo, packages: Sequence[Package], at_px: Point | None = None
+    report: PhotoReport, at_px: Point | None = None
 ) -> tuple[Package, ...] | NotFound:
     """Choose the package that a person means, or those that it may be.
 
     Parameters
     ----------
-    photo : Photo
-        Upright photo.
-    packages : sequence of Package
-        Every package found in it, best first; of two bodies drawn over one another
-        only the better is real.
+    report : PhotoReport
+        A photo and every package found in it, best first; of two bodies drawn over
+        one another only the better is real.
     at_px : (float, float) or None
         A place on the body meant, photo px; None where nobody pointed.
 
@@ -37,11 +41,14 @@ def choose_meant(
     -------
     tuple of Package or NotFound
         The package under the place pointed at, else the one under the middle of the
-        photo, else all beside the middle.  NotFound where there is none: a package
-        elsewhere must never be judged in its place.
+        photo, else all beside the middle, else every large one, nearest the middle
+        first.  A body that the photo's edge cuts off is meant only under the middle.
+        NotFound where there is none, or where something about the middle could not be
+        read: a package elsewhere must never be judged in its place.
     """
+    photo, packages = report.photo, report.packages
     if at_px is not None:
-        under = [p for p in packages if _holds(p, at_px, 1.0)]
+        under = [p for p in packages if quad_holds(p.outline_px, at_px)]
         if under:
             return (under[0],)
         x, y = at_px
@@ -49,19 +56,44 @@ def choose_meant(
             reason=f"no package was made out at {x:.0f}, {y:.0f} in the before photo. "
             "Point at the middle of its body, or take a photo closer to it."
         )
-    middle = ((photo.width_px - 1) / 2, (photo.height_px - 1) / 2)
-    under = [p for p in packages if _holds(p, middle, 1.0)]
-    near = under[:1] or [p for p in packages if _holds(p, middle, REACH)]
-    if near:
-        return tuple(near)
+    middle = middle_of(photo.width_px, photo.height_px)
+    under = [p for p in packages if quad_holds(p.outline_px, middle)]
+    if under:
+        return (under[0],)
+    long_px = max(photo.width_px, photo.height_px)
+    whole = [
+        p
+        for p in packages
+        if not is_cut_off(p.outline_px, photo.width_px, photo.height_px)
+    ]
+    near = [
+        p
+        for p in whole
+        if quad_holds(p.outline_px, middle, REACH) and p.confidence > NEAR_CONFIDENCE
+    ]
+    likely = near or [
+        p
+        for p in whole
+        if _long_px(p.outline_px) > LARGE_FRAC * long_px
+        and p.confidence > LARGE_CONFIDENCE
+    ]
+    is_in_doubt = any(
+        quad_holds(quad, middle, REACH) and _long_px(quad) > UNREAD_FRAC * long_px
+        for quad in report.unread_px
+    )
+    if likely and not is_in_doubt:
+        return tuple(sorted(likely, key=lambda p: _away(p, middle)))
     return NotFound(
         reason="no package was made out in the middle of the before photo. Centre the "
         "one that is meant and come closer, or point at it with --at X,Y."
     )
 
 
-def _holds(package: Package, at_px: Point, reach: float) -> bool:
-    """Tell whether a place lies on the body, grown about its middle by ``reach``."""
-    outline = np.array(package.outline_px)
-    grown = outline.mean(0) + (outline - outline.mean(0)) * reach
-    return cv2.pointPolygonTest(grown.astype(np.float32), at_px, measureDist=False) >= 0
+def _long_px(quad: Quad) -> float:
+    return float(side_lengths(quad).max())
+
+
+def _away(package: Package, middle: Point) -> float:
+    """Give the distance of a body from the middle, in lengths of its own."""
+    x, y = np.mean(package.outline_px, axis=0) - middle
+    return float(np.hypot(x, y)) / _long_px(package.outline_px)

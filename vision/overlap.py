@@ -1,4 +1,4 @@
-"""How much of two bodies is the same place."""
+"""How much of two bodies is the same place, and which body holds a place."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import signed_area_px2
+from vision.geometry import side_lengths, signed_area_px2
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     FloatArray = npt.NDArray[np.float64]
+
+MAX_OUTSIDE_FRAC = 0.03
+"""A corner this far off the photo, body lengths, is more than an outline's error."""
 
 
 def quad_iou_frac(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
@@ -47,6 +50,65 @@ def quad_iou_frac(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
             return 0.0
     shared = abs(signed_area_px2(clipped))
     return float(shared / (area - shared)) if area > shared else 0.0
+
+
+def quad_holds(
+    corners_px: npt.ArrayLike, at_px: tuple[float, float], reach: float = 1.0
+) -> bool:
+    """Tell whether a place lies on a body.
+
+    Parameters
+    ----------
+    corners_px : array_like of shape (4, 2)
+        Convex corners in order, either sense, pixels.
+    at_px : (float, float)
+        The place, pixels.
+    reach : float
+        How many times its size the body is grown about its middle first.
+
+    Returns
+    -------
+    bool
+    """
+    corners = np.asarray(corners_px, dtype=np.float64)
+    grown = corners.mean(axis=0) + (corners - corners.mean(axis=0)) * reach
+    side, to = np.roll(grown, -1, axis=0) - grown, np.asarray(at_px) - grown
+    cross = side[:, 0] * to[:, 1] - side[:, 1] * to[:, 0]
+    return bool((cross >= 0).all() or (cross <= 0).all())
+
+
+def is_cut_off(corners_px: npt.ArrayLike, width_px: int, height_px: int) -> bool:
+    """Tell whether a body reaches over the edge of its photo.
+
+    Parameters
+    ----------
+    corners_px : array_like of shape (4, 2)
+        Corners in order, pixels.
+    width_px, height_px : int
+        The photo.
+
+    Returns
+    -------
+    bool
+    """
+    corners = np.asarray(corners_px, dtype=np.float64)
+    slack = MAX_OUTSIDE_FRAC * float(side_lengths(corners).max())
+    last = np.array([width_px - 1, height_px - 1]) + slack
+    return bool((corners < -slack).any() or (corners > last).any())
+
+
+def middle_of(width_px: int, height_px: int) -> tuple[float, float]:
+    """Give the middle of a photo, pixel centres at whole numbers.
+
+    Parameters
+    ----------
+    width_px, height_px : int
+
+    Returns
+    -------
+    (float, float)
+    """
+    return (width_px - 1) / 2, (height_px - 1) / 2
 
 
 def _keep_left(polygon: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:

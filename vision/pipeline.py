@@ -10,20 +10,21 @@ from vision.by_hand import ByHand, apply_by_hand
 from vision.changed import turned_packages
 from vision.compare import compare_packages
 from vision.decide import complete, decide, worst_of
-from vision.find_packages import find_packages
+from vision.find_packages import find_packages, read_package
 from vision.joint_pair import compare_joints
 from vision.joints import with_joints
 from vision.lands_check import check_lands
 from vision.load import load_photo
+from vision.match import match_packages
 from vision.meant import choose_meant
 from vision.photo_scale import ScaleAids, shown_otherwise, tags_near
 from vision.quality import assess_quality
-from vision.register import match_packages
 from vision.results import (
     Alignment,
     Finding,
     NotFound,
     Orientation,
+    Outline,
     Package,
     PairReport,
     PhotoReport,
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from vision.photo_scale import Ruler
-    from vision.results import LeadRow, Photo, Point, Registration
+    from vision.results import LeadRow, Photo, Point, Quad, Registration
 
     Match = tuple[Package, Package, Registration]
 
@@ -74,17 +75,21 @@ def look(
         A network file is missing or altered.
     """
     photo = load_photo(path)
-    packages = apply_by_hand(photo, find_packages(photo), by_hand or ByHand())
+    found = find_packages(photo)
+    packages = apply_by_hand(photo, found.packages, by_hand or ByHand())
     if not packages:
         return PhotoReport(
             photo=photo,
             quality=Finding(state="unsure", reasons=(NOT_FOUND,)),
             packages=(),
+            unread_px=found.unread_px,
         )
     if reads_joints:
         packages = with_joints(photo.pixels, packages)
     quality = _quality_of(photo, packages[0])
-    return PhotoReport(photo=photo, quality=quality, packages=packages)
+    return PhotoReport(
+        photo=photo, quality=quality, packages=packages, unread_px=found.unread_px
+    )
 
 
 def compare(
@@ -267,12 +272,17 @@ def _match(
     Where nobody pointed at a chip, one that is turned is the one that was worked on.
     """
 
+    def read_at(corners: Quad) -> Package | None:
+        return read_package(after.photo, Outline(corners_px=corners, score=0.0))
+
     def match(package: Package) -> Match | NotFound:
-        return match_packages(before.photo, [package], after.photo, after.packages)
+        return match_packages(
+            before.photo, [package], after.photo, after.packages, read_at
+        )
 
     if is_chosen:
         return _all_found([match(before.packages[0])])
-    meant = choose_meant(before.photo, before.packages, at_px)
+    meant = choose_meant(before, at_px)
     if at_px is not None or not before.packages:
         return meant if isinstance(meant, NotFound) else _all_found(map(match, meant))
     start = before.packages[0] if isinstance(meant, NotFound) else meant[0]

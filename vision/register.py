@@ -25,8 +25,6 @@ from vision.patches import Fit, Patch, cut, even_out, fit_motion, follow, warp
 from vision.results import NotFound, Registration
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import numpy.typing as npt
 
     from vision.results import Package, Photo, Point
@@ -58,7 +56,6 @@ MIN_AGREEMENT = 0.25
 """Correlation of the two boards, light taken off; other boards stay below 0.1."""
 MIN_IOU_FRAC = 0.35
 """The outlines laid over one another; a moved or quarter-turned chip stays above."""
-MAX_CANDIDATES = 4
 RETAKE = (
     "Take both photos from above, with three chip lengths of board on every side and "
     "the silkscreen sharp."
@@ -106,13 +103,13 @@ def register(
     object retrieval", CVPR (2012), doi:10.1109/CVPR.2012.6248018; D. Barath et al.,
     "MAGSAC++", CVPR (2020), doi:10.1109/CVPR42600.2020.00138.
     """
-    found = _lay_board(
-        _Place(before_photo, order_ccw(before_outline)),
-        _Place(after_photo, order_ccw(after_outline)),
+    found = lay_board(
+        Place(before_photo, order_ccw(before_outline)),
+        Place(after_photo, order_ccw(after_outline)),
     )
     if not found:
         return found
-    if _overlap(found, before_outline, after_outline) < MIN_IOU_FRAC:
+    if overlap_frac(found, before_outline, after_outline) < MIN_IOU_FRAC:
         return NotFound(
             reason="the boards match, but the chip found in the after photo sits at "
             "another place of the board. Take the after photo with the same chip in "
@@ -121,63 +118,8 @@ def register(
     return found
 
 
-def match_packages(
-    before_photo: Photo,
-    before_packages: Sequence[Package],
-    after_photo: Photo,
-    after_packages: Sequence[Package],
-) -> tuple[Package, Package, Registration] | NotFound:
-    """Find the chip meant in the before photo again in the after photo.
-
-    Parameters
-    ----------
-    before_photo : Photo
-        Upright photo.
-    before_packages : sequence of Package
-        The chip meant first.
-    after_photo : Photo
-        Upright photo.
-    after_packages : sequence of Package
-        Every chip found in the after photo, best first.
-
-    Returns
-    -------
-    (Package, Package, Registration) or NotFound
-        The chip before, the same place after, and the board's registration.
-    """
-    if not before_packages or not after_packages:
-        which = "before" if not before_packages else "after"
-        return NotFound(
-            reason=f"no chip found in the {which} photo. Take it closer, chip centred."
-        )
-    chosen, ranked = before_packages[0], list(after_packages)
-
-    def lay(package: Package) -> Registration | NotFound:
-        return _lay_board(
-            _place_of(before_photo, chosen), _place_of(after_photo, package)
-        )
-
-    lost = []
-    for package in ranked[:MAX_CANDIDATES]:
-        board = lay(package)
-        if isinstance(board, NotFound):
-            lost.append(board)
-            continue
-        shares = [_overlap(board, chosen.outline_px, p.outline_px) for p in ranked]
-        there = ranked[int(np.argmax(shares))]
-        if max(shares) < MIN_IOU_FRAC:
-            return NotFound(
-                reason="the boards match, but no chip was found in the after photo at "
-                "the place of the chip before. Take it again with that place in the "
-                "middle; if the chip is off the board, there is nothing to compare."
-            )
-        board = board if there is package else lay(there)
-        return board if isinstance(board, NotFound) else (chosen, there, board)
-    return lost[0]
-
-
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """A body in a photo, its corners in order; toes and scale where they are known."""
 
     photo: Photo
@@ -186,13 +128,35 @@ class _Place:
     px_per_mm: float | None = None
 
 
-def _place_of(photo: Photo, package: Package) -> _Place:
+def place_of(photo: Photo, package: Package) -> Place:
+    """Give the place that a package takes up in a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        Upright photo.
+    package : Package
+
+    Returns
+    -------
+    Place
+    """
     toes = tuple(lead.toe_px for lead in package.leads)
-    return _Place(photo, order_ccw(package.outline_px), toes, package.px_per_mm)
+    return Place(photo, order_ccw(package.outline_px), toes, package.px_per_mm)
 
 
-def _lay_board(before: _Place, after: _Place) -> Registration | NotFound:
-    """Register the surroundings of two chips, wherever on the board they sit."""
+def lay_board(before: Place, after: Place) -> Registration | NotFound:
+    """Register the surroundings of two chips, wherever on the board they sit.
+
+    Parameters
+    ----------
+    before, after : Place
+
+    Returns
+    -------
+    Registration or NotFound
+        As for ``register``, whether or not it is the same chip.
+    """
     answer: Registration | NotFound = NotFound(reason="nothing was tried")
     for reach in REACHES:
         answer = _register_pieces(_piece(before, reach), _piece(after, reach))
@@ -201,7 +165,7 @@ def _lay_board(before: _Place, after: _Place) -> Registration | NotFound:
     return answer
 
 
-def _piece(place: _Place, reach: float) -> tuple[Patch, ByteImage]:
+def _piece(place: Place, reach: float) -> tuple[Patch, ByteImage]:
     """Cut the surroundings of a chip, with 255 on the board and 0 on the chip."""
     side = float(mean_sides(place.quad).max())
     scale = min(1.0, BODY_PX * REACHES[0] / reach / side)
@@ -217,7 +181,7 @@ def _piece(place: _Place, reach: float) -> tuple[Patch, ByteImage]:
     return piece, mask
 
 
-def _chip(place: _Place) -> tuple[FloatArray, float]:
+def _chip(place: Place) -> tuple[FloatArray, float]:
     """Give a polygon round body and leads, and by how much it may have moved, px."""
     quad = place.quad
     if place.toes_px and place.px_per_mm is not None:
@@ -389,10 +353,23 @@ def _correlation(before: ByteImage, after: ByteImage, mask: ByteImage) -> float:
     return float(np.corrcoef(a, b)[0, 1]) if a.std() > 0 and b.std() > 0 else 0.0
 
 
-def _overlap(
+def overlap_frac(
     found: Registration, before_outline: npt.ArrayLike, after_outline: npt.ArrayLike
 ) -> float:
-    """Share that the chip before, laid over the after photo, has in common with one."""
+    """Give the share that a chip before, laid over the after photo, shares with one.
+
+    Parameters
+    ----------
+    found : Registration
+        The board, before to after.
+    before_outline, after_outline : array_like of shape (4, 2)
+        Corners in order, pixels of their photos.
+
+    Returns
+    -------
+    float
+        Intersection over union, 0 to 1.
+    """
     placed = apply_homography(found.before_to_after, order_ccw(before_outline))
     if not is_sane_quad(placed):
         return 0.0

@@ -151,11 +151,15 @@ class Package:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoReport:
-    """The answer of ``look`` for one photo, packages best first."""
+    """The answer of ``look`` for one photo, packages best first.
+
+    ``unread_px``: outlines of what looks like a package and could not be read.
+    """
 
     photo: Photo
     quality: Finding
     packages: tuple[Package, ...]
+    unread_px: tuple[Quad, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,7 @@ import numpy as np
 
 from vision.compare import Comparison, compare_packages
 from vision.geometry import apply_homography, roll
-from vision.register import match_packages
+from vision.match import match_packages
 from vision.results import Lead, NotFound, Package, Photo, Pin1
 
 SCALE_SD_FRAC = 0.02

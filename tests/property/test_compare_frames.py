@@ -11,8 +11,8 @@ from tests.synthetic_pairs import Chip, board, leads, package, photo, place, vie
 from tests.tolerances import ALIGNMENT_MM, REGISTRATION_PX
 from vision.compare import Comparison, compare_packages
 from vision.geometry import apply_homography
+from vision.match import match_packages
 from vision.patches import fit_motion
-from vision.register import match_packages
 from vision.results import NotFound
 
 BARE = board(1)

@@ -10,7 +10,7 @@ from tests.synthetic_pairs import Chip, board, leads, package, photo, place, vie
 from tests.tolerances import ALIGNMENT_MM, ALIGNMENT_RIM_MM
 from vision.compare import Comparison, compare_packages, same_package
 from vision.geometry import apply_homography, roll
-from vision.register import match_packages
+from vision.match import match_packages
 from vision.results import NotFound, Package
 from vision.tables import variants_of
 
@@ -188,6 +188,14 @@ def test_a_side_is_judged_by_its_error_not_by_its_share() -> None:
     one: Package = package(Chip().outline)
     assert same_package(one, one, (1.2, 1.0)).state == "fault"
     assert same_package(one, one, (1.2, 1.0), (0.4, 1.0)).state == "ok"
+
+
+def test_a_package_that_the_edge_cuts_off_is_not_called_another_size() -> None:
+    one = package(Chip().outline)
+    found = same_package(one, one, (1.0, 0.5), is_whole=False)
+    assert found.state == "unsure"
+    assert "cuts the package off" in found.reasons[0]
+    assert same_package(one, one, (1.0, 1.02), is_whole=False).state == "ok"
 
 
 def test_without_registration_nothing_is_judged() -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from vision.meant import choose_meant
-from vision.results import NotFound, Package, Photo, Pin1
+from vision.results import Finding, NotFound, Package, Photo, PhotoReport, Pin1
 
 PHOTO = Photo(
     path=Path("photo.jpg"), sha256="", width_px=1000, height_px=800,
@@ -25,32 +26,59 @@ def body(x, y, size=100.0):
     )  # fmt: skip
 
 
+def seen(*packages, unread=()):
+    return PhotoReport(
+        photo=PHOTO, quality=Finding(state="ok"), packages=packages,
+        unread_px=tuple(p.outline_px for p in unread),
+    )  # fmt: skip
+
+
 def test_the_small_one_under_the_middle_wins_over_a_large_neighbour():
     small, large = body(510, 390, 60), body(700, 400, 300)
-    assert choose_meant(PHOTO, [large, small]) == (small,)
+    assert choose_meant(seen(large, small)) == (small,)
 
 
 def test_of_two_drawn_over_one_another_the_better_is_taken():
     better, worse = body(500, 400, 200), body(480, 380, 80)
-    assert choose_meant(PHOTO, [better, worse]) == (better,)
+    assert choose_meant(seen(better, worse)) == (better,)
 
 
 def test_beside_the_middle_the_only_one_is_taken():
     near, far = body(570, 400), body(900, 100)
-    assert choose_meant(PHOTO, [far, near]) == (near,)
+    assert choose_meant(seen(far, near)) == (near,)
 
 
 def test_two_beside_the_middle_are_not_guessed_between():
-    both = body(570, 400), body(430, 400)
-    assert choose_meant(PHOTO, [*both, body(900, 100)]) == both
+    both = body(570, 400), body(425, 400)
+    assert choose_meant(seen(*both, body(900, 100))) == both
 
 
-@pytest.mark.parametrize("packages", [[], [body(900, 100)]])
+def test_off_the_middle_every_large_one_is_taken_the_nearest_first():
+    near, far = body(200, 400, 250), body(800, 150, 200)
+    assert choose_meant(seen(far, near, body(300, 700, 60))) == (near, far)
+
+
+def test_what_could_not_be_read_about_the_middle_may_be_the_one_meant():
+    large = body(200, 400, 250)
+    assert choose_meant(seen(large, unread=[body(480, 380, 40)])) == (large,)
+    assert isinstance(choose_meant(seen(large, unread=[body(480, 380)])), NotFound)
+
+
+@pytest.mark.parametrize(
+    "packages",
+    [
+        [],
+        [body(900, 100)],
+        [body(40, 400, 250)],
+        [replace(body(200, 400, 250), confidence=0.6)],
+    ],
+    ids=["none", "small", "cut off by the edge", "not sure"],
+)
 def test_none_in_the_middle_is_said(packages):
-    assert isinstance(choose_meant(PHOTO, packages), NotFound)
+    assert isinstance(choose_meant(seen(*packages)), NotFound)
 
 
 def test_the_place_pointed_at_decides():
     here, there = body(500, 400), body(900, 100)
-    assert choose_meant(PHOTO, [here, there], (905, 96)) == (there,)
-    assert isinstance(choose_meant(PHOTO, [here, there], (10, 10)), NotFound)
+    assert choose_meant(seen(here, there), (905, 96)) == (there,)
+    assert isinstance(choose_meant(seen(here, there), (10, 10)), NotFound)

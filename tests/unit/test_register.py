@@ -3,10 +3,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.synthetic_pairs import Chip, board, package, photo, place, view
+from tests.synthetic_pairs import Chip, board, photo, place, view
 from tests.tolerances import REGISTRATION_PX
 from vision.geometry import apply_homography, roll
-from vision.register import match_packages, register
+from vision.register import register
 from vision.results import NotFound, Registration
 
 
@@ -97,37 +97,3 @@ def test_texture_in_one_corner_only_is_refused() -> None:
     found = register(photo(scene), outline, photo(scene, seed=2), outline)
     assert isinstance(found, NotFound)
     assert "three chip lengths of board on every side" in found.reason
-
-
-def test_the_chip_at_the_same_place_of_the_board_is_picked() -> None:
-    scene = place(board(8), Chip())
-    meant, at = Chip().outline, view(90, 0.9)
-    there = apply_homography(at, meant)
-    decoy = package(meant * 0.9 + [280, 300], px_per_mm=None)
-    match = match_packages(
-        photo(scene),
-        [package(meant)],
-        photo(scene, at, seed=2),
-        [decoy, package(there, px_per_mm=None)],
-    )
-    assert not isinstance(match, NotFound)
-    before, after, _ = match
-    assert np.allclose(before.outline_px, meant)
-    assert np.allclose(after.outline_px, there)
-
-
-def test_no_chip_in_one_photo_says_which() -> None:
-    scene = photo(board(9))
-    match = match_packages(scene, [package(Chip().outline)], scene, [])
-    assert isinstance(match, NotFound)
-    assert "after photo" in match.reason
-
-
-def test_a_chip_gone_from_its_place_is_said_so() -> None:
-    scene = place(board(8), Chip())
-    elsewhere = package(np.add(Chip().outline, [200, 150]), px_per_mm=None)
-    match = match_packages(
-        photo(scene), [package(Chip().outline)], photo(scene, seed=2), [elsewhere]
-    )
-    assert isinstance(match, NotFound)
-    assert "no chip was found" in match.reason

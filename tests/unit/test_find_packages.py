@@ -1,0 +1,66 @@
+"""Which of the places that look like a package are looked at closely."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vision import find_packages as found_in
+from vision.load import load_photo
+from vision.locate import FAINT_SCORE, MIN_SCORE
+from vision.overlap import quad_iou_frac
+from vision.results import Outline
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
+FAINT = (FAINT_SCORE + MIN_SCORE) / 2
+
+
+@pytest.fixture(scope="module")
+def memory():
+    """A photo, and the outline of the memory on it."""
+    photo = load_photo(SAMPLES / "donor_before.jpg")
+    main = found_in.find_packages(photo).packages[0]
+    return photo, np.array(main.outline_px)
+
+
+def crop(photo, corners, off_px):
+    """Cut a square whose middle lies so far right of the memory's."""
+    side = int(3 * np.ptp(corners, axis=0).max())
+    x, y = (corners.mean(0) - side / 2 + [off_px, 0]).astype(int) + side
+    wide = np.pad(photo.pixels, ((side, side), (side, side), (0, 0)), "reflect")
+    pixels = wide[y : y + side, x : x + side].copy()
+    part = replace(photo, pixels=pixels, width_px=side, height_px=side)
+    return part, corners + side - [x, y]
+
+
+@pytest.mark.parametrize(
+    ("score", "off", "is_read"),
+    [(FAINT, 0.0, True), (FAINT, 0.8, False), (2 * MIN_SCORE, 0.8, True)],
+)
+def test_a_faint_place_counts_under_the_middle_alone(
+    memory, monkeypatch, score, off, is_read
+):
+    photo, corners = memory
+    part, there = crop(photo, corners, off * np.ptp(corners, axis=0).max())
+    place = Outline(corners_px=tuple(map(tuple, there)), score=score)
+    monkeypatch.setattr(found_in, "find_outlines", lambda *_, **__: (place,))
+    found = found_in.find_packages(part)
+    assert len(found.packages) == is_read
+    assert not found.unread_px
+    if is_read:
+        assert quad_iou_frac(found.packages[0].outline_px, there) > 0.9
+
+
+def test_what_looks_like_a_package_and_is_none_is_named_unread(memory, monkeypatch):
+    photo, corners = memory
+    part, there = crop(photo, corners, 0.0)
+    beside = there + np.array([0.0, 1.2 * np.ptp(there, axis=0).max()])
+    place = Outline(corners_px=tuple(map(tuple, beside)), score=0.9)
+    part.pixels[int(beside[:, 1].min()) :] = 90
+    monkeypatch.setattr(found_in, "find_outlines", lambda *_, **__: (place,))
+    found = found_in.find_packages(part)
+    assert not found.packages
+    assert found.unread_px == (place.corners_px,)

@@ -1,0 +1,89 @@
+"""Finds the package of the one photo again at its place in the other."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.geometry import apply_homography, is_sane_quad, to_points
+from vision.register import MIN_IOU_FRAC, lay_board, overlap_frac, place_of
+from vision.results import NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from vision.results import Package, Photo, Quad, Registration
+
+MAX_CANDIDATES = 4
+
+
+def match_packages(
+    before_photo: Photo,
+    before_packages: Sequence[Package],
+    after_photo: Photo,
+    after_packages: Sequence[Package],
+    read_at: Callable[[Quad], Package | None] = lambda _: None,
+) -> tuple[Package, Package, Registration] | NotFound:
+    """Find the chip meant in the before photo again in the after photo.
+
+    Parameters
+    ----------
+    before_photo : Photo
+        Upright photo.
+    before_packages : sequence of Package
+        The chip meant first.
+    after_photo : Photo
+        Upright photo.
+    after_packages : sequence of Package
+        Every chip found in the after photo, best first.
+    read_at : function of a Quad, giving Package or None
+        Looks closely at a place of the after photo, for a chip that was overlooked.
+
+    Returns
+    -------
+    (Package, Package, Registration) or NotFound
+        The chip before, the same place after, and the board's registration.
+    """
+    if not before_packages or not after_packages:
+        which = "before" if not before_packages else "after"
+        return NotFound(
+            reason=f"no chip found in the {which} photo. Take it closer, chip centred."
+        )
+    chosen, ranked = before_packages[0], list(after_packages)
+
+    def lay(package: Package) -> Registration | NotFound:
+        return lay_board(place_of(before_photo, chosen), place_of(after_photo, package))
+
+    lost = []
+    for package in ranked[:MAX_CANDIDATES]:
+        board = lay(package)
+        if isinstance(board, NotFound):
+            lost.append(board)
+            continue
+        shares = [overlap_frac(board, chosen.outline_px, p.outline_px) for p in ranked]
+        there: Package | None = ranked[int(np.argmax(shares))]
+        if max(shares) < MIN_IOU_FRAC:
+            there = _overlooked(board, chosen, read_at)
+        if there is None:
+            return NotFound(
+                reason="the boards match, but no chip was found in the after photo at "
+                "the place of the chip before. Take it again with that place in the "
+                "middle; if the chip is off the board, there is nothing to compare."
+            )
+        board = board if there is package else lay(there)
+        return board if isinstance(board, NotFound) else (chosen, there, board)
+    return lost[0]
+
+
+def _overlooked(
+    board: Registration, before: Package, read_at: Callable[[Quad], Package | None]
+) -> Package | None:
+    """Look where the chip sat before for one that was not found on the whole photo."""
+    corners = apply_homography(np.asarray(board.before_to_after), before.outline_px)
+    if not is_sane_quad(corners):
+        return None
+    a, b, c, d = to_points(corners)
+    there = read_at((a, b, c, d))
+    is_there = there and overlap_frac(board, before.outline_px, there.outline_px)
+    return there if is_there and is_there >= MIN_IOU_FRAC else None
