@@ -242,3 +242,26 @@ def as_drawn(seen: Strip, drawn: Strip) -> Strip:
         end_sd_mm=math.hypot(seen.end_sd_mm, LAND_SD_MM),
         width_sd_mm=math.hypot(seen.width_sd_mm, LAND_SD_MM),
     )
+
+
+def off_drawn(feet: Sequence[Strip], drawn: Sequence[Strip]) -> tuple[float, float]:
+    """Tell how far feet lie off, and how much turned from, where they were drawn.
+
+    Parameters
+    ----------
+    feet, drawn : sequence of Strip
+        Of the same leads, in any order; lands' frame.
+
+    Returns
+    -------
+    (float, float)
+        Distance of their middles, mm, and turn, degrees.
+    """
+    places = {foot.number: np.array(foot.centre_mm) for foot in drawn}
+    there = np.array([foot.centre_mm for foot in feet])
+    here = np.array([places[foot.number] for foot in feet])
+    off = there.mean(axis=0) - here.mean(axis=0)
+    a, b = here - here.mean(axis=0), there - there.mean(axis=0)
+    cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()
+    turn = math.degrees(math.atan2(float(cross), float((a * b).sum())))
+    return float(np.linalg.norm(off)), turn

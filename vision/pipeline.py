@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -133,8 +134,12 @@ def compare(
     ModelError
         A network file is missing or altered.
     """
-    before = look(before_path, by_hand=by_hand[0], reads_joints=False)
-    after = look(after_path, by_hand=by_hand[1], reads_joints=False)
+    with ThreadPoolExecutor(2) as side_by_side:  # one decodes while the other is sought
+        before, after = side_by_side.map(
+            lambda path, hand: look(path, by_hand=hand, reads_joints=False),
+            (before_path, after_path),
+            by_hand,
+        )
     return compare_looks(
         before,
         after,

@@ -3,7 +3,7 @@
 The outline stands above the board; where the camera stood says how far beside the feet
 it is seen, or one of two ways where the view fits as well mirrored.  There the feet are
 looked for all together by their edges, then each is measured together with its land.
-What could not be measured so keeps the place that all edges together gave it.
+What could not be measured keeps the place that all edges together gave it.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from vision.drawn_feet import (
     like_measured,
     moved_strip,
     numbered,
+    off_drawn,
     sites_of,
     strips_at,
 )
@@ -54,28 +55,30 @@ FOOT_MM, FOOT_SD_MM = 0.22, 0.025
 EDGES_MM, EDGES_SD_MM = 0.18, 0.08
 """Where the edges of a foot are seen that was not measured: upper face or its wall."""
 EDGES_SHARED_SD_MM = 0.03
-"""What all feet share that were found by their edges alone: light on solder and lands
-(the demo's path-traced photos: 0.03 to 0.08 mm)."""
+"""What all feet share that were found by edges alone (path-traced: 0.03 to 0.08)."""
 OUTLINE_HEIGHT_FRAC, OUTLINE_HEIGHT_SD_FRAC = 0.52, 0.15
 """Height of the parting line, of the package's, and how far drawings let it be off."""
 OUTLINE_SD_FRAC = 0.01
 """Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
+OUTLINE_SD_DEG = 1.0
+"""The same of its turn: corners of 2 %, 0.6 of the long side from its middle."""
 OUTLINE_SPREADS = 1.5
 """Room given to the outline's place, of its standard deviation."""
 SETTLED_CHI2, TRIED_FEET, UNSEEN_GREY = 10.0, 4, 30.0
-"""From which difference on it is settled which of two mirrored views it was; on how
-many feet it is tried; what one that cannot be measured counts, grey levels."""
+"""Difference that settles which of two mirrored views it was; feet to try it on;
+what one that cannot be measured counts, grey levels."""
 MOST_OFF = 2.0
 """Feet that lie further off the outline, in its standard deviations, are none: of 600
 drawn scenes that refused four more than 3.0, each of them read 0.16 to 0.47 mm off."""
+MOST_PLANE_MM = 0.075
+"""Doubt about the parallax that leaves a U of half the limit of a 1.27 mm pitch."""
 SCALE_SD_FRAC = 0.01
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
 (bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
 VIEW_POINT_SD_PX = 0.4
 SOLDER_SD_MM = 0.025
-"""Solder beside a foot is taken for its edge, on one side more than on the other (drawn
-views with solder: feet lay off by up to 0.07 mm)."""
+"""Solder beside a foot is taken for its edge (drawn views: feet up to 0.07 mm off)."""
 MIN_WIDTH_PX = 6.0
 """Across a lead before it is measured (common practice)."""
 LEAST_MEASURED = 3
@@ -166,13 +169,16 @@ def place_feet(
     tried = _find(scene, _pose(package, variant, scene), sites, variant, lands)
     found = _likelier(scene, tried, shape)
     placed, measured = _measured_all(scene, found, sites, variant, shape)
-    if _off_outline(placed, found) > MOST_OFF:
+    off_mm, off_deg = off_drawn(placed, found.drawn)
+    if off_mm > MOST_OFF * found.sd_mm or abs(off_deg) > MOST_OFF * OUTLINE_SD_DEG:
         return NotFound(
             reason="the feet are not where the body's outline puts them: lands may "
             "have been taken for feet. Take the photo square on, from closer"
         )
-    is_by_edges = 2 * len(measured) < len(placed)
-    if is_by_edges and found.view.mirror_mm is not None:
+    twice = 2 * len(measured)
+    plane_mm = _plane_mm(found.view, placed, is_by_edges=twice < len(placed))
+    is_faint = twice <= len(placed) or plane_mm > MOST_PLANE_MM
+    if is_faint and found.view.mirror_mm is not None:
         return NotFound(
             reason="the feet's edges are too faint, and to which side the camera "
             "leaned cannot be told. Take the photo square on"
@@ -183,7 +189,7 @@ def place_feet(
         doubt=Doubt(
             registration_mm=scene.registration_mm,
             scale_frac=SCALE_SD_FRAC,
-            plane_mm=_plane_mm(found.view, placed, is_by_edges=is_by_edges),
+            plane_mm=plane_mm,
             row_mm=ROW_SHARED_PX / scene.px_per_mm,
         ),
         measured=measured,
@@ -303,8 +309,7 @@ def _find(
             for steps in (place.steps_mm, np.zeros_like(place.steps_mm))
         )
         under = numbered(feet, lands.lands, pattern)
-        found = _Found(pose, view, place.edge, feet, under, drawn, sd_mm)
-        tried.append(found)
+        tried.append(_Found(pose, view, place.edge, feet, under, drawn, sd_mm))
     return tried
 
 
@@ -325,19 +330,13 @@ def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
         left = [*(foot.left_over for foot in seen.values()), *missing]
         placed = [seen.get(foot.number, foot) for foot in few]
         fit = 2 * len(few) * math.log(float(np.mean(left)) / (found.edge + 1e-6))
-        costs.append(_off_outline(placed, found) ** 2 + fit)
+        off_mm, _ = off_drawn(placed, found.drawn)
+        costs.append((off_mm / found.sd_mm) ** 2 + fit)
     first = int(np.argmin(costs))
     best, other = tried[first], tried[1 - first]
     if abs(costs[0] - costs[1]) < SETTLED_CHI2:
         return replace(best, view=replace(best.view, mirror_mm=other.view.camera_mm))
     return best
-
-
-def _off_outline(feet: Sequence[Strip], found: _Found) -> float:
-    """How far feet lie off where the outline puts them, in its standard deviations."""
-    drawn = {foot.number: np.array(foot.centre_mm) for foot in found.drawn}
-    off = [np.array(foot.centre_mm) - drawn[foot.number] for foot in feet]
-    return float(np.linalg.norm(np.mean(off, axis=0))) / found.sd_mm
 
 
 def _lowered(

@@ -1,8 +1,17 @@
 """Feet found on drawn boards in leaning views, through the path that measures pairs."""
 
+import numpy as np
 import pytest
 
 from tests.benchmark.bench_alignment import one_case
+from vision.drawn_feet import off_drawn
+from vision.overhang import Strip
+
+
+def foot(number: int, x: float, y: float) -> Strip:
+    return Strip(
+        number=number, centre_mm=(x, y), outward=(1.0, 0.0), length_mm=0.6, width_mm=0.4
+    )
 
 
 @pytest.mark.parametrize("case", [10, 372, 1197])
@@ -26,6 +35,32 @@ def test_a_view_that_fits_as_well_mirrored_is_settled_rightly_or_stays_a_doubt(
     for name in ("dx", "dy"):
         error, u_mm = found[name]
         assert abs(error) <= u_mm < 0.25
+
+
+@pytest.mark.parametrize("case", [(2, 727), (2, 1059), (2, 1240)])
+def test_feet_that_hold_too_little_to_settle_the_view_are_refused(
+    case: tuple[int, int],
+) -> None:
+    """Read 0.54, 0.44 and 0.45 mm off before."""
+    found = one_case(case)
+    assert isinstance(found, str)
+    assert "cannot be told" in found or "not where" in found
+
+
+def test_how_far_and_how_much_turned_feet_lie_from_their_drawing() -> None:
+    drawn = [foot(n, x, y) for n, (x, y) in enumerate([(0, 0), (2, 0), (2, 4)], 1)]
+    angle = np.deg2rad(3.0)
+    cos, sin = np.cos(angle), np.sin(angle)
+    turned = [
+        foot(d.number, cos * (x - 1) - sin * (y - 1), sin * (x - 1) + cos * (y - 1))
+        for d in reversed(drawn)
+        for x, y in [d.centre_mm]
+    ]
+    middle = np.mean([d.centre_mm for d in drawn], axis=0)
+    there = np.array([[cos, -sin], [sin, cos]]) @ (middle - 1)
+    off_mm, off_deg = off_drawn(turned, drawn)
+    assert off_deg == pytest.approx(3.0)
+    assert off_mm == pytest.approx(float(np.linalg.norm(there - middle)))
 
 
 def test_leads_of_few_pixels_are_not_measured() -> None:
