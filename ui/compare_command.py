@@ -59,7 +59,7 @@ def command(
         typer.Option(
             "--at",
             metavar="X,Y",
-            help="Pixel of BEFORE on the chip meant; else the one in the middle.",
+            help="Pixel of BEFORE on the chip meant; else the one nearest the middle.",
         ),
     ] = None,
     ruler: Annotated[
