@@ -60,32 +60,38 @@ def choose_meant(
     under = [p for p in packages if quad_holds(p.outline_px, middle)]
     if under:
         return (under[0],)
-    long_px = max(photo.width_px, photo.height_px)
-    whole = [
-        p
-        for p in packages
-        if not is_cut_off(p.outline_px, photo.width_px, photo.height_px)
-    ]
+    likely = _beside(report, middle)
+    if likely and not _holds_unread(report, middle):
+        return tuple(sorted(likely, key=lambda p: _away(p, middle)))
+    return NotFound(
+        reason="no package was made out in the middle of the before photo. Centre the "
+        "one that is meant and come closer, or point at it with --at X,Y."
+    )
+
+
+def _beside(report: PhotoReport, middle: Point) -> list[Package]:
+    """Give the whole packages about the middle, else the large ones elsewhere."""
+    width, height = report.photo.width_px, report.photo.height_px
+    whole = [p for p in report.packages if not is_cut_off(p.outline_px, width, height)]
     near = [
         p
         for p in whole
         if quad_holds(p.outline_px, middle, REACH) and p.confidence > NEAR_CONFIDENCE
     ]
-    likely = near or [
+    return near or [
         p
         for p in whole
-        if _long_px(p.outline_px) > LARGE_FRAC * long_px
+        if _long_px(p.outline_px) > LARGE_FRAC * max(width, height)
         and p.confidence > LARGE_CONFIDENCE
     ]
-    is_in_doubt = any(
-        quad_holds(quad, middle, REACH) and _long_px(quad) > UNREAD_FRAC * long_px
+
+
+def _holds_unread(report: PhotoReport, middle: Point) -> bool:
+    """Tell whether something about the middle may be a package that was not read."""
+    least_px = UNREAD_FRAC * max(report.photo.width_px, report.photo.height_px)
+    return any(
+        quad_holds(quad, middle, REACH) and _long_px(quad) > least_px
         for quad in report.unread_px
-    )
-    if likely and not is_in_doubt:
-        return tuple(sorted(likely, key=lambda p: _away(p, middle)))
-    return NotFound(
-        reason="no package was made out in the middle of the before photo. Centre the "
-        "one that is meant and come closer, or point at it with --at X,Y."
     )
 
 
