@@ -261,7 +261,22 @@ def off_drawn(feet: Sequence[Strip], drawn: Sequence[Strip]) -> tuple[float, flo
     there = np.array([foot.centre_mm for foot in feet])
     here = np.array([places[foot.number] for foot in feet])
     off = there.mean(axis=0) - here.mean(axis=0)
+    return float(np.linalg.norm(off)), math.degrees(turn_rad(here, there))
+
+
+def turn_rad(here: FloatArray, there: FloatArray) -> float:
+    """Give the turn of a rigid body from its points, by least squares.
+
+    Parameters
+    ----------
+    here, there : ndarray of shape (n, 2)
+        The same points before and after, one frame.
+
+    Returns
+    -------
+    float
+        From x towards y, radians.
+    """
     a, b = here - here.mean(axis=0), there - there.mean(axis=0)
     cross = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()
-    turn = math.degrees(math.atan2(float(cross), float((a * b).sum())))
-    return float(np.linalg.norm(off)), turn
+    return math.atan2(float(cross), float((a * b).sum()))

@@ -17,6 +17,7 @@ from vision.geometry import (
 from vision.leads import name_package, place_leads
 from vision.locate import LEVELS_PX, MIN_SCORE, find_outlines
 from vision.markings import read_marking
+from vision.meant import MIDDLE_REACH
 from vision.overlap import middle_of, quad_holds, quad_iou_frac
 from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
@@ -40,9 +41,6 @@ LARGE_FRAC, LARGE_CONFIDENCE = 0.2, 0.9
 """Where a body this long, as a share of the photo's longer side, is found so surely,
 the photo is of that package, and only the likeliest few places are looked at."""
 MAX_IOU_FRAC = 0.4
-MIDDLE_REACH = 2.0
-"""Where no package lies this near the middle of the photo, in half bodies, the faintest
-outlines under it are looked at as well."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from vision.results import NotFound
 if TYPE_CHECKING:
     from vision.results import Package, PhotoReport, Point, Quad
 
-REACH = 2.0
+MIDDLE_REACH = 2.0
 """The middle of the photo may lie outside the body meant by half a body's size."""
 LARGE_FRAC, LARGE_CONFIDENCE = 0.18, 0.75
 """A body this long, as a share of the photo's longer side, and found so surely, is what
@@ -76,7 +76,8 @@ def _beside(report: PhotoReport, middle: Point) -> list[Package]:
     near = [
         p
         for p in whole
-        if quad_holds(p.outline_px, middle, REACH) and p.confidence > NEAR_CONFIDENCE
+        if quad_holds(p.outline_px, middle, MIDDLE_REACH)
+        and p.confidence > NEAR_CONFIDENCE
     ]
     return near or [
         p
@@ -90,7 +91,7 @@ def _holds_unread(report: PhotoReport, middle: Point) -> bool:
     """Tell whether something about the middle may be a package that was not read."""
     least_px = UNREAD_FRAC * max(report.photo.width_px, report.photo.height_px)
     return any(
-        quad_holds(quad, middle, REACH) and _long_px(quad) > least_px
+        quad_holds(quad, middle, MIDDLE_REACH) and _long_px(quad) > least_px
         for quad in report.unread_px
     )
 

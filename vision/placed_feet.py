@@ -23,6 +23,7 @@ from vision.drawn_feet import (
     off_drawn,
     sites_of,
     strips_at,
+    turn_rad,
 )
 from vision.feet import Board, Foot3d, measure_foot
 from vision.foot_places import find_feet
@@ -269,11 +270,7 @@ def _pose(package: Package, variant: Variant, scene: _Scene) -> FloatArray:
     corners = body_corners_mm(variant.body_x_mm[1], variant.body_y_mm[1])
     to_lands = np.linalg.inv(scene.piece.to_photo @ scene.to_piece)
     seen = apply_homography(to_lands, package.outline_px)
-    away, there = corners - corners.mean(axis=0), seen - seen.mean(axis=0)
-    turn = math.atan2(
-        float((away[:, 0] * there[:, 1] - away[:, 1] * there[:, 0]).sum()),
-        float((away * there).sum()),
-    )
+    turn = turn_rad(corners, seen)
     cos, sin = math.cos(turn), math.sin(turn)
     x, y = seen.mean(axis=0)
     return np.array([[cos, -sin, x], [sin, cos, y], [0.0, 0.0, 1.0]])

@@ -246,8 +246,8 @@ def _match(
     sift = cv2.SIFT.create(nfeatures=FEATURES, contrastThreshold=0.02)
     points, words = [], []
     for piece, mask in zip((before, after), masks, strict=True):
-        gray = cv2.resize(piece.gray, None, fx=detail, fy=detail,
-                          interpolation=cv2.INTER_AREA)  # fmt: skip
+        size = [max(1, round(n * detail)) for n in piece.gray.shape[::-1]]
+        gray = cv2.resize(piece.gray, size, interpolation=cv2.INTER_AREA)
         free = cv2.resize(mask, gray.shape[::-1], interpolation=cv2.INTER_NEAREST)
         keys, found = sift.detectAndCompute(gray, free)
         if len(keys) < MIN_MATCHES:
