@@ -79,15 +79,45 @@ def believe(
     ModelError
         The network file is missing or altered.
     """
+    return believe_pictures(
+        windows,
+        cut_windows(pixels, windows, photo_to_pixels=laid),
+        before and cut_windows(before[0], windows, photo_to_pixels=before[1]),
+    )
+
+
+def believe_pictures(
+    windows: Sequence[GapWindow], pictures: ByteImage, before: ByteImage | None = None
+) -> tuple[GapBelief, ...]:
+    """Let the network look at windows that were cut already.
+
+    Parameters
+    ----------
+    windows : sequence of GapWindow
+        From ``strips.gap_windows``.
+    pictures, before : ndarray of shape (n, rows, cols, 3), uint8
+        From ``strips.cut_windows``; None where there is no photo before.
+
+    Returns
+    -------
+    tuple of GapBelief
+        Calibrated beliefs, 0..1.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
+    """
     if not windows:
         return ()
     stack = np.zeros((len(windows), ROWS, COLS, 7), np.uint8)
-    stack[..., 4:] = cut_windows(pixels, windows, photo_to_pixels=laid)
+    stack[..., 4:] = pictures
     if before is not None:
-        stack[..., 1:4] = cut_windows(before[0], windows, photo_to_pixels=before[1])
+        stack[..., 1:4] = before
         stack[..., 0] = 255
     said, cover = run("joints", stack)
-    scale, shift = registry()["joints"]["calibration"]["pair" if before else "alone"]
+    kind = "alone" if before is None else "pair"
+    scale, shift = registry()["joints"]["calibration"][kind]
     bridged = _logistic(scale * said[:, 0] + shift)
     square = _logistic(said[:, 1])
     n = len(CLASSES)

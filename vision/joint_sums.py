@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from vision.results import Joint
 
 
+TO_NEIGHBOUR = "solder runs to its neighbour"
+"""What is said of a joint that a bridge starts from."""
+
+
 def sum_joints(joints: Sequence[Joint]) -> Finding:
     """Sum up the joints: the worst state, with what is said of the leads in it.
 
@@ -72,7 +76,9 @@ def sum_gaps(
             "look at the gap"
             for b in changed
         )
-        reasons += tuple(f"the gap {_between(b)} was not made out" for b in lost)
+        if lost:
+            gaps = ", ".join(map(_between, lost))
+            reasons += (f"not made out between leads {gaps}",)
         return Finding(state="unsure", reasons=reasons)
     if not count:
         return Finding(state="unsure", reasons=("no gap between leads was seen",))

@@ -1,4 +1,4 @@
-"""Reads every joint of a gull-wing package: bridged, lifted, bent, too little solder.
+"""Reads every joint of a package: bridged, lifted, bent, too little solder.
 
 A network looks at each gap between neighbours (``strips.py``), alone or beside the
 same place in the photo before; its beliefs become states here.
@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
 from vision.gap_change import gap_changes
-from vision.joint_beliefs import CLASSES, believe
-from vision.joint_sums import sum_gaps, sum_joints
+from vision.joint_beliefs import CLASSES, believe_pictures
+from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
 from vision.strips import cut_windows, gap_windows, variant_of
 
@@ -55,6 +56,11 @@ AS_BEFORE = 0.1
 """A share of belief that may be missing for a lead to look as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
+UNSEEN = {
+    "j_lead": UNDER_BODY,
+    "through_hole": "its joints lie on the other side of the board; look at them there",
+}
+"""Why joints of other kinds of leads are not judged."""
 LOW_ANGLE = "look along that row from a low angle, under magnification"
 LIFTED_DOUBT = f"may be: {FAULT_WORDS['lifted']}; {LOW_ANGLE}"
 """What is said of a lead that may be lifted; a level row from the side settles it."""
@@ -123,8 +129,9 @@ def read_joints(
     Returns
     -------
     JointsSeen
-        ``unsure`` throughout where the size is not known, the photo too coarse or
-        the joints lie under the body.
+        ``unsure`` throughout where the size is not known or the photo too coarse.
+        Where the joints lie under the body only solder beside it is seen: it can be a
+        fault, and is never ``ok``.
 
     Raises
     ------
@@ -139,12 +146,8 @@ def read_joints(
     variant = variant_of(package)
     if variant is None:
         return _unjudged(package, "the size of the package is not known")
-    if variant.lead_style != "gull_wing":
-        return _unjudged(
-            package,
-            "joints under the body cannot be seen from outside; measure them, or have "
-            "them X-rayed",
-        )
+    if variant.lead_style not in ("gull_wing", "no_lead"):
+        return _unjudged(package, UNSEEN[variant.lead_style])
     windows = gap_windows(package.outline_px, variant, package.leads)[:MOST_WINDOWS]
     spacing = float(np.median([w.spacing_px for w in windows]))
     if spacing < LEAST_SPACING_PX:
@@ -153,7 +156,10 @@ def read_joints(
             f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
             "solder. Move the camera closer",
         )
-    return read_windows(pixels, windows, before=before)
+    seen = read_windows(pixels, windows, before=before)
+    if variant.lead_style == "gull_wing":
+        return seen
+    return _beside_body(seen, windows, pixels, before)
 
 
 def read_windows(
@@ -183,18 +189,17 @@ def read_windows(
     ModelError
         The network file is missing or altered.
     """
-    beliefs = believe(pixels, windows, before=before)
+    now = cut_windows(pixels, windows)
     if before is None:
-        return judge(beliefs, ALONE)
-    changes = gap_changes(
-        cut_windows(pixels, windows),
-        cut_windows(before[0], windows, photo_to_pixels=before[1]),
-    )
+        return judge(believe_pictures(windows, now), ALONE)
+    then = cut_windows(before[0], windows, photo_to_pixels=before[1])
     beliefs = tuple(
         replace(b, is_changed=_is_changed(change, b.bridged))
-        for b, change in zip(beliefs, changes, strict=True)
+        for b, change in zip(
+            believe_pictures(windows, now, then), gap_changes(now, then), strict=True
+        )
     )
-    return judge(beliefs, PAIR, usual=believe(before[0], windows, laid=before[1]))
+    return judge(beliefs, PAIR, usual=believe_pictures(windows, then))
 
 
 def _is_changed(change: float, bridged: float) -> bool:
@@ -297,6 +302,26 @@ def with_joints(pixels: ByteImage, packages: Sequence[Package]) -> tuple[Package
     return tuple(out)
 
 
+def _beside_body(
+    seen: JointsSeen,
+    windows: Sequence[GapWindow],
+    pixels: ByteImage,
+    before: tuple[ByteImage, FloatArray] | None,
+) -> JointsSeen:
+    """Keep of what was read what can be said of joints under the body."""
+    now = ends_seen(windows, cut_windows(pixels, windows))
+    then = before and ends_seen(
+        windows, cut_windows(before[0], windows, photo_to_pixels=before[1])
+    )
+    joints = end_joints(seen.joints, now, then)
+    return replace(
+        seen,
+        joints=joints,
+        joints_check=sum_ends(joints),
+        bridges_check=outside_only(seen.bridges_check),
+    )
+
+
 def _by_lead(
     beliefs: Sequence[GapBelief],
 ) -> dict[int, tuple[npt.NDArray[np.float64], float]]:
@@ -324,8 +349,7 @@ class _LeadBelief:
 def _joint(number: int, seen: _LeadBelief, cuts: Cuts, *, is_bridged: bool) -> Joint:
     shares = seen.shares
     if is_bridged:
-        said = "solder runs to its neighbour"
-        return Joint(lead=number, state="fault", findings=(said,))
+        return Joint(lead=number, state="fault", findings=(TO_NEIGHBOUR,))
     if seen.square < SQUARE:
         said = "the lead was not made out here"
         return Joint(lead=number, state="unsure", findings=(said,))

@@ -7,7 +7,7 @@ from ``vision/data/families``; ``tables.py`` reads them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import Literal
 
@@ -26,6 +26,9 @@ was of 1.27 mm pitch, and of two feet nobody can say which one stands high."""
 
 FABRICATION_MM, PLACEMENT_MM, LAND_STEP_MM = 0.10, 0.05, 0.05
 """Tolerances and rounding of the land formula; usual values, from memory."""
+
+LEAST_VISIBLE_MM = 0.3
+"""Least width beside the body in which solder of a joint under it is looked for."""
 
 J_LAND_OUT_MM, J_LAND_IN_MM = 0.08, 1.395
 """Land past and inside the lead of a J-lead part, as on one PLCC-32 land read."""
@@ -158,6 +161,38 @@ def lead_positions(variant: Variant) -> tuple[LeadPlace, ...]:
             )
         )
     return tuple(places)
+
+
+def visible_joints(variant: Variant) -> tuple[LeadPlace, ...]:
+    """Place the part of every lead's joint that can be seen from above.
+
+    Parameters
+    ----------
+    variant : Variant
+        The package.
+
+    Returns
+    -------
+    tuple of LeadPlace
+        As ``lead_positions``; for no-lead parts the toe is the outer end of the land,
+        at least ``LEAST_VISIBLE_MM`` beside the body.
+    """
+    places = lead_positions(variant)
+    if variant.lead_style != "no_lead":
+        return places
+    out = []
+    for place, land in zip(places, land_positions(variant), strict=True):
+        across = place.side in ("left", "right")
+        k = 0 if across else 1
+        edge, along_mm = abs(place.root_mm[k]), place.root_mm[1 - k]
+        end = abs(land.centre_mm[k]) + land.size_mm[k] / 2
+        out.append(
+            replace(
+                place,
+                toe_mm=_at(place.side, max(end, edge + LEAST_VISIBLE_MM), along_mm),
+            )
+        )
+    return tuple(out)
 
 
 def land_positions(variant: Variant) -> tuple[LandPlace, ...]:

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from vision.geometry import apply_homography, body_corners_mm, homography
-from vision.packages import lead_positions
+from vision.packages import lead_positions, visible_joints
 from vision.small import shrunk_part
 from vision.tables import variants_of
 
@@ -95,8 +95,9 @@ def gap_windows(
     """
     size = variant.body_x_mm[1], variant.body_y_mm[1]
     to_photo = homography(body_corners_mm(*size), np.asarray(corners_px, float))
-    places = lead_positions(variant)
-    drawn = apply_homography(to_photo, np.array([p.toe_mm for p in places]))
+    places = visible_joints(variant)
+    toes = [place.toe_mm for place in lead_positions(variant)]
+    drawn = apply_homography(to_photo, np.array(toes))
     seen = {lead.number: lead.toe_px for lead in leads}
     drift = np.array(
         [

@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
+from vision.fillets import SHOWED_BEFORE, SHOWS, UNDER_BODY
 from vision.geometry import body_corners_mm
 from vision.joint_beliefs import CLASSES, GapBelief, believe
 from vision.joint_pair import number_like_before
@@ -16,6 +18,7 @@ from vision.joints import (
     with_joints,
 )
 from vision.leads import place_leads
+from vision.packages import visible_joints
 from vision.results import Package, Pin1
 from vision.strips import gap_windows
 from vision.tables import variants_of
@@ -163,12 +166,82 @@ def test_nothing_is_said_of_a_photo_that_is_too_coarse():
     assert all(j.state == "unsure" for j in seen.joints)
 
 
-def test_leadless_joints_are_said_to_be_unseen():
-    qfn = variants_of("QFN")[0]
-    quad = body_corners_mm(qfn.body_x_mm[1], qfn.body_y_mm[1]) * 40 + 200
-    seen = read_joints(np.zeros((400, 400, 3), np.uint8), package(quad, variant=qfn))
+QFN = variants_of("QFN")[0]
+
+
+def drawn_qfn(*, joined=(), dark=()):
+    """Draw bright ends of lands beside a dark body on a green board."""
+    scale, middle = 40.0, 200.0
+    picture = np.full((400, 400, 3), (40, 90, 30), np.uint8)
+    places = visible_joints(QFN)
+    for place in places:
+        root, toe = (
+            np.array(p) * scale + middle for p in (place.root_mm, place.toe_mm)
+        )
+        if place.number not in dark:
+            a, b = (np.round(p).astype(int) for p in (root, toe))
+            cv2.line(picture, tuple(a), tuple(b), (205, 215, 220), 9)
+    for first, second in joined:
+        ends = [
+            np.array(places[n - 1].root_mm) * 0.4 + np.array(places[n - 1].toe_mm) * 0.6
+            for n in (first, second)
+        ]
+        a, b = (np.round(p * scale + middle).astype(int) for p in ends)
+        cv2.line(picture, tuple(a), tuple(b), (195, 205, 215), 9)
+    half = QFN.body_x_mm[1] / 2 * scale
+    low, high = int(middle - half), int(middle + half)
+    picture[low:high, low:high] = 35
+    noise = np.random.default_rng(1).normal(0, 3, picture.shape)
+    return cv2.GaussianBlur(
+        np.clip(picture + noise, 0, 255).astype(np.uint8), (0, 0), 1
+    )
+
+
+def qfn_package():
+    size = QFN.body_x_mm[1], QFN.body_y_mm[1]
+    return package(body_corners_mm(*size) * 40 + 200, variant=QFN)
+
+
+def test_of_leadless_joints_only_what_shows_beside_the_body_is_told():
+    picture = drawn_qfn(dark=(3, 20))
+    seen = read_joints(picture, qfn_package())
+    assert seen.bridges == ()
+    assert {j.state for j in seen.joints} == {"unsure"}
+    shows = [j.lead for j in seen.joints if SHOWS in j.findings]
+    assert shows == [n for n in range(1, 33) if n not in (3, 20)]
+    for check in (seen.joints_check, seen.bridges_check):
+        assert check.state == "unsure"
+        assert UNDER_BODY in check.reasons
+
+
+def test_solder_beside_a_leadless_body_that_joins_two_leads_is_a_fault():
+    before, after = drawn_qfn(), drawn_qfn(joined=[(5, 6)])
+    seen = read_joints(after, qfn_package(), before=(before, np.eye(3)))
+    assert seen.bridges_check.state == "fault"
+    assert [b.between for b in seen.bridges] == [(5, 6)]
+    assert [j.lead for j in seen.joints if j.state == "fault"] == [5, 6]
+
+
+def test_solder_that_showed_beside_a_leadless_body_before_is_missed():
+    seen = read_joints(
+        drawn_qfn(dark=(7,)), qfn_package(), before=(drawn_qfn(), np.eye(3))
+    )
+    assert [j.lead for j in seen.joints if SHOWED_BEFORE in j.findings] == [7]
+    assert "lead 7" in seen.joints_check.reasons[0]
     assert seen.joints_check.state == "unsure"
-    assert "under the body" in seen.joints_check.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("family", "said"), [("PLCC", "under the body"), ("DIP", "other side of the board")]
+)
+def test_joints_of_other_leads_are_said_to_be_unseen(family, said):
+    variant = variants_of(family)[0]
+    quad = body_corners_mm(variant.body_x_mm[1], variant.body_y_mm[1]) * 20 + 300
+    seen = read_joints(
+        np.zeros((600, 600, 3), np.uint8), package(quad, variant=variant)
+    )
+    assert seen.joints_check.state == "unsure"
+    assert said in seen.joints_check.reasons[0]
 
 
 def test_a_package_without_a_size_is_left_alone():
