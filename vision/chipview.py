@@ -12,13 +12,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import (
-    apply_homography,
-    mean_sides,
-    order_ccw,
-    rotation_between_deg,
-    skew_deg,
-)
+from vision.angles import rotation_between_deg, skew_deg
+from vision.geometry import apply_homography, mean_sides, order_ccw
 from vision.patches import Fit, cut, even_out, fit_motion, follow, warp
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ import numpy as np
 
 from vision.geometry import (
     apply_homography,
+    longest_side,
     mean_sides,
-    side_lengths,
     signed_area_px2,
     to_points,
 )
@@ -104,14 +104,12 @@ def _read_likely(
         if is_faint and not quad_holds(package.outline_px, middle):
             continue
         packages.append(package)
-        is_large = _long_side_px(package) > LARGE_FRAC * max(photo.pixels.shape)
+        is_large = longest_side(package.outline_px) > LARGE_FRAC * max(
+            photo.pixels.shape
+        )
         if is_large and package.confidence > LARGE_CONFIDENCE:
             most = FEW_OUTLINES
     return packages
-
-
-def _long_side_px(package: Package) -> float:
-    return float(side_lengths(package.outline_px).max())
 
 
 def _is_explained(quad: Quad, packages: Iterable[Package]) -> bool:

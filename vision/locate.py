@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from vision import networks
-from vision.geometry import side_lengths
+from vision.geometry import longest_side
 from vision.overlap import middle_of, quad_holds, quad_iou_frac
 from vision.results import Outline
 from vision.small import make_small, shrunk
@@ -90,15 +90,11 @@ def find_outlines(
 
 def _shows(found: list[Scored], score: float, long_px: float) -> bool:
     """Tell whether there is a body so long that is so sure."""
-    return any(s > score and _long_px(corners) > long_px for s, corners in found)
+    return any(s > score and longest_side(corners) > long_px for s, corners in found)
 
 
 def _smaller(found: list[Scored], long_px: float) -> list[Scored]:
-    return [(s, corners) for s, corners in found if _long_px(corners) <= long_px]
-
-
-def _long_px(corners: FloatArray) -> float:
-    return float(side_lengths(corners).max())
+    return [(s, corners) for s, corners in found if longest_side(corners) <= long_px]
 
 
 def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import side_lengths
+from vision.geometry import longest_side
 from vision.overlap import is_cut_off, middle_of, quad_holds
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from vision.results import Package, PhotoReport, Point, Quad
+    from vision.results import Package, PhotoReport, Point
 
 MIDDLE_REACH = 2.0
 """The middle of the photo may lie outside the body meant by half a body's size."""
@@ -82,7 +82,7 @@ def _beside(report: PhotoReport, middle: Point) -> list[Package]:
     return near or [
         p
         for p in whole
-        if _long_px(p.outline_px) > LARGE_FRAC * max(width, height)
+        if longest_side(p.outline_px) > LARGE_FRAC * max(width, height)
         and p.confidence > LARGE_CONFIDENCE
     ]
 
@@ -91,16 +91,12 @@ def _holds_unread(report: PhotoReport, middle: Point) -> bool:
     """Tell whether something about the middle may be a package that was not read."""
     least_px = UNREAD_FRAC * max(report.photo.width_px, report.photo.height_px)
     return any(
-        quad_holds(quad, middle, MIDDLE_REACH) and _long_px(quad) > least_px
+        quad_holds(quad, middle, MIDDLE_REACH) and longest_side(quad) > least_px
         for quad in report.unread_px
     )
-
-
-def _long_px(quad: Quad) -> float:
-    return float(side_lengths(quad).max())
 
 
 def _away(package: Package, middle: Point) -> float:
     """Give the distance of a body from the middle, in lengths of its own."""
     x, y = np.mean(package.outline_px, axis=0) - middle
-    return float(np.hypot(x, y)) / _long_px(package.outline_px)
+    return float(np.hypot(x, y)) / longest_side(package.outline_px)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography, turn_between_deg
+from vision.angles import turn_between_deg
+from vision.geometry import apply_homography
 from vision.results import NotFound, Orientation
 
 if TYPE_CHECKING:

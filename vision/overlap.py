@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import side_lengths, signed_area_px2
+from vision.geometry import longest_side, signed_area_px2
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -92,7 +92,7 @@ def is_cut_off(corners_px: npt.ArrayLike, width_px: int, height_px: int) -> bool
     bool
     """
     corners = np.asarray(corners_px, dtype=np.float64)
-    slack = MAX_OUTSIDE_FRAC * float(side_lengths(corners).max())
+    slack = MAX_OUTSIDE_FRAC * longest_side(corners)
     last = np.array([width_px - 1, height_px - 1]) + slack
     return bool((corners < -slack).any() or (corners > last).any())
 

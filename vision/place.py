@@ -15,12 +15,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import (
-    apply_homography,
-    rotation_between_deg,
-    side_lengths,
-    wrap_deg,
-)
+from vision.angles import rotation_between_deg, wrap_deg
+from vision.geometry import apply_homography, side_lengths
 from vision.results import NotFound
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from tests.tolerances import ROUNDING_DEG, ROUNDING_PX
-from vision import geometry
+from vision import angles, geometry
 from vision.overlap import quad_iou_frac
 
 SIZES_MM = st.floats(1.0, 30.0)
@@ -38,9 +38,9 @@ def turn_picture(points, quarter_turns, size_px=4000):
 def test_turning_the_picture_adds_the_turn(quad, quarters, earlier):
     before = geometry.roll(quad, earlier)
     after = turn_picture(before, quarters)
-    assert geometry.turn_between_deg(before, after) == 90 * quarters
-    theta = geometry.rotation_between_deg(before, after)
-    assert abs(geometry.wrap_deg(theta - 90 * quarters)) < ROUNDING_DEG
+    assert angles.turn_between_deg(before, after) == 90 * quarters
+    theta = angles.rotation_between_deg(before, after)
+    assert abs(angles.wrap_deg(theta - 90 * quarters)) < ROUNDING_DEG
 
 
 def test_the_turn_of_the_picture_is_the_one_numpy_makes():
@@ -54,7 +54,7 @@ def test_the_turn_of_the_picture_is_the_one_numpy_makes():
 def test_moving_corner_zero_by_one_adds_a_quarter_turn_for_squares(quad, steps):
     square = geometry.body_corners_mm(4.0, 4.0) + quad[0]
     moved = geometry.roll(square, steps)
-    assert geometry.turn_between_deg(square, moved) == 90 * steps
+    assert angles.turn_between_deg(square, moved) == 90 * steps
 
 
 @given(bodies())
@@ -62,7 +62,7 @@ def test_a_mirrored_picture_breaks(quad):
     mirrored = quad * [-1.0, 1.0]
     assert geometry.signed_area_px2(quad) > 0 > geometry.signed_area_px2(mirrored)
     with pytest.raises(ValueError, match="mirror"):
-        geometry.turn_between_deg(quad, mirrored)
+        angles.turn_between_deg(quad, mirrored)
 
 
 @given(bodies(), SIZES_MM, SIZES_MM, st.floats(-2, 2), st.floats(-2, 2))
@@ -107,11 +107,11 @@ def test_crossing_quads_are_refused(quad):
 
 @given(st.floats(-1e4, 1e4))
 def test_a_turn_and_its_skew_make_the_angle(theta_deg):
-    turn, skew = geometry.nearest_turn_deg(theta_deg), geometry.skew_deg(theta_deg)
+    turn, skew = angles.nearest_turn_deg(theta_deg), angles.skew_deg(theta_deg)
     assert turn in (0, 90, 180, 270)
     assert abs(skew) <= 45 + ROUNDING_DEG
-    assert abs(geometry.wrap_deg(turn + skew - theta_deg)) < ROUNDING_DEG
-    assert -180 <= geometry.wrap_deg(theta_deg) < 180
+    assert abs(angles.wrap_deg(turn + skew - theta_deg)) < ROUNDING_DEG
+    assert -180 <= angles.wrap_deg(theta_deg) < 180
 
 
 @given(bodies(), bodies())

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.tolerances import ROUNDING_DEG, ROUNDING_PX
-from vision import geometry
+from vision import angles, geometry
 from vision.overlap import quad_iou_frac
 
 UPRIGHT = [(0.0, 0.0), (0.0, 5.0), (4.0, 5.0), (4.0, 0.0)]
@@ -24,7 +24,7 @@ def test_pins_run_down_the_left_side_and_that_is_counter_clockwise():
 def test_a_small_counter_clockwise_turn_is_positive():
     # Counter-clockwise as seen: the right end of a line goes up, y gets smaller.
     tilted = [(x + y * 0.1, y - x * 0.1) for x, y in UPRIGHT]
-    theta_deg = geometry.rotation_between_deg(UPRIGHT, tilted)
+    theta_deg = angles.rotation_between_deg(UPRIGHT, tilted)
     assert theta_deg == pytest.approx(np.degrees(np.arctan(0.1)), abs=ROUNDING_DEG)
 
 
@@ -75,8 +75,8 @@ def test_what_is_no_body(quad):
     [(0, 0, 0), (44, 0, 44), (46, 90, -44), (-90, 270, 0), (181, 180, 1), (359, 0, -1)],
 )
 def test_turn_and_skew(theta_deg, turn_deg, skew_deg):
-    assert geometry.nearest_turn_deg(theta_deg) == turn_deg
-    assert geometry.skew_deg(theta_deg) == pytest.approx(skew_deg)
+    assert angles.nearest_turn_deg(theta_deg) == turn_deg
+    assert angles.skew_deg(theta_deg) == pytest.approx(skew_deg)
 
 
 def test_records_hold_plain_numbers():
