@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.lead_motion import LayerMotion
-    from vision.packages import Variant
+    from vision.packages import LeadPlace, Variant
 
     FloatArray = npt.NDArray[np.float64]
 
@@ -33,6 +33,10 @@ LAND_SD_MM = 0.01
 """Place of a land's edges: etching, and tin that does not end where the copper does;
 what looks wider than drawn is cut back (``as_drawn``)."""
 WIDTH_SD_FRAC = 0.08
+OUTWARD = {"left": (-1, 0), "bottom": (0, 1), "right": (1, 0), "top": (0, -1)}
+"""From the body outward, package frame."""
+SCALE_SD_FRAC = 0.01
+"""Scale of the lands' frame."""
 FEET_SD_MM = (0.015, 0.05)
 """Feet by their edges, across and along (path-traced views)."""
 
@@ -50,26 +54,45 @@ def sites_of(variant: Variant) -> tuple[Site, ...] | NotFound:
     tuple of Site or NotFound
         Package frame; NotFound where no feet reach out of the body.
     """
-    sites = []
-    for place in lead_positions(variant):
-        toe, root = np.array(place.toe_mm), np.array(place.root_mm)
-        run = toe - root
-        reach = float(np.abs(run).max())
-        if variant.lead_style != "gull_wing" or reach < MIN_REACH_MM:
-            return NotFound(
-                reason=f"{variant.name}: no feet reach out of the body; its joints "
-                "cannot be seen from above. Look from the side, or have it X-rayed"
-            )
-        sites.append(
-            Site(
-                number=place.number,
-                toe_mm=toe,
-                outward=np.round(run / reach),
-                reach_mm=reach,
-                width_mm=place.width_mm,
-            )
+    sites = tuple(map(_site, lead_positions(variant)))
+    least_mm = min(site.reach_mm for site in sites)
+    if variant.lead_style != "gull_wing" or least_mm < MIN_REACH_MM:
+        return NotFound(
+            reason=f"{variant.name}: no feet reach out of the body; its joints "
+            "cannot be seen from above. Look from the side, or have it X-rayed"
         )
-    return tuple(sites)
+    return sites
+
+
+def terminals_of(variant: Variant) -> tuple[Site, ...] | NotFound:
+    """Give every terminal under a leadless body by its drawing.
+
+    Parameters
+    ----------
+    variant : Variant
+        The package.
+
+    Returns
+    -------
+    tuple of Site or NotFound
+        Package frame, each from the body's edge inward; NotFound for packages with
+        leads.
+    """
+    if variant.lead_style != "no_lead":
+        return NotFound(reason=f"{variant.name}: has no terminals under its body alone")
+    return tuple(map(_site, lead_positions(variant)))
+
+
+def _site(place: LeadPlace) -> Site:
+    toe = np.array(place.toe_mm)
+    reach_mm = float(np.abs(toe - place.root_mm).max())
+    return Site(
+        number=place.number,
+        toe_mm=toe,
+        outward=np.array(OUTWARD[place.side], float),
+        reach_mm=reach_mm,
+        width_mm=place.width_mm,
+    )
 
 
 def strips_at(

@@ -16,17 +16,22 @@ import numpy as np
 
 from vision.edge_pattern import fit_pattern
 from vision.foot_pattern import (
-    cover_end,
     cover_land,
     cover_left,
     cover_right,
-    cover_toe,
     strip_pattern,
 )
-from vision.geometry import apply_homography
 from vision.overhang import Strip
 from vision.planes import parallax
 from vision.results import NotFound
+from vision.strip_ends import (
+    EDGE_MODEL_PX,
+    INSET_FRAC,
+    Across,
+    Board,
+    fit_end,
+    point,
+)
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -37,19 +42,12 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
-INSET_FRAC = 0.15
-"""Of a strip's length left out at each end: corners are rounded."""
 GUESS_FRAC = 0.2
 """Prior spread of a first place, as a share of the width."""
 MIN_SEEN_MM = 0.2
 BODY_MARGIN_MM = 0.05
-EDGE_MODEL_PX, EDGE_MODEL_MM = 0.08, 0.001
-"""What texture and rounded edges leave besides noise; benchmark bench_alignment."""
-END_SPREAD = 1.2
-"""An end is a short edge beside two corners: its fit is that much worse than it says
-(bench_alignment: 89.8 % of 1,673 toes within U without it)."""
-END_WALL_SHARE = 0.5
-"""Spread of a toe, as a share of its end wall seen: which of the two edges was it."""
+EDGE_MODEL_MM = 0.001
+"""What rounded edges leave, besides ``EDGE_MODEL_PX``."""
 WIDTH_FRAC = 0.08
 """Prior spread of a width: tolerance of drawings, for example 0.31 to 0.51 mm."""
 
@@ -67,18 +65,6 @@ class Foot3d:
     top_sd_mm: float = 0.025
     body_half_mm: float = 0.0
     body_top_mm: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Board:
-    """One photo laid out on the board: the map and how well it is known there.
-
-    ``registration_sd_mm``: standard uncertainty per axis of the map at the chip.
-    """
-
-    gray: np.ndarray
-    board_to_image: np.ndarray
-    registration_sd_mm: float
 
 
 def measure_land(board: Board, land: Strip, gap_mm: float) -> Strip | NotFound:
@@ -99,7 +85,7 @@ def measure_land(board: Board, land: Strip, gap_mm: float) -> Strip | NotFound:
         The land as seen, with standard uncertainties.
     """
     guess = max(GUESS_FRAC * land.width_mm, 2 * board.registration_sd_mm)
-    across = _Across(board, land)
+    across = Across(board, land)
     pattern = strip_pattern(
         across.scale,
         base_mm=(-land.width_mm / 2, land.width_mm / 2),
@@ -111,7 +97,7 @@ def measure_land(board: Board, land: Strip, gap_mm: float) -> Strip | NotFound:
     fit = fit_pattern(board.gray, *across.segment, pattern, reach_px=(-reach, reach))
     if isinstance(fit, NotFound):
         return fit
-    end = _fit_end(board, land, beyond_mm=None)
+    end = fit_end(board, land, beyond_mm=None)
     if isinstance(end, NotFound):
         return end
     shift, width = fit.shifts_px / across.scale
@@ -169,14 +155,14 @@ def measure_foot(
             "foot. Take the photo square on."
         )
     seen = _drawn_in(whole, hidden_mm)
-    across = _Across(board, seen)
+    across = Across(board, seen)
     fit = _fit_foot(board, seen, land, (shift_seen.dx_mm, shift_seen.dy_mm), gap_mm)
     if isinstance(fit, NotFound):
         return fit
     out = np.array(seen.outward)
     wall_mm = -float(out @ [shift_seen.dx_mm, shift_seen.dy_mm])
     common = _on_land(seen, land, float(fit.shifts_px[0]) / across.scale)
-    end = _fit_end(board, common, beyond_mm=_past(land, seen), wall_mm=wall_mm)
+    end = fit_end(board, common, beyond_mm=_past(land, seen), wall_mm=wall_mm)
     if isinstance(end, NotFound):
         return end
     tie = np.array([1.0, 0.0, -1.0, 0.0, 0.0])
@@ -203,23 +189,6 @@ def measure_foot(
     )
 
 
-class _Across:
-    """A strip's middle line in the photo and the scale across it."""
-
-    def __init__(self, board: Board, strip: Strip) -> None:
-        out = np.array(strip.outward)
-        centre = np.array(strip.centre_mm)
-        half = strip.length_mm / 2 * (1 - 2 * INSET_FRAC)
-        ends = np.array([centre - out * half, centre + out * half])
-        image = apply_homography(board.board_to_image, ends)
-        side = np.array([-out[1], out[0]])
-        near = np.array([centre - 0.01 * side, centre + 0.01 * side])
-        step = np.diff(apply_homography(board.board_to_image, near), axis=0)[0] / 0.02
-        run = (image[1] - image[0]) / np.hypot(*(image[1] - image[0]))
-        self.segment: tuple[Point, Point] = (_point(image[0]), _point(image[1]))
-        self.scale = float(run[0] * step[1] - run[1] * step[0])
-
-
 def _fit_foot(
     board: Board, seen: Strip, land: Strip, lift_mm: Point, gap_mm: float
 ) -> PatternFit | NotFound:
@@ -227,7 +196,7 @@ def _fit_foot(
 
     Shifts: foot, its width, land, its width, wall.
     """
-    across = _Across(board, seen)
+    across = Across(board, seen)
     wall_mm = _across_of(seen, -lift_mm[0], -lift_mm[1])
     off = _across_of(
         seen,
@@ -275,65 +244,23 @@ def _foot_span(half_mm: float, wall_mm: float) -> tuple[float, float]:
     return -half_mm + min(wall_mm, 0.0), half_mm + max(wall_mm, 0.0)
 
 
-def _fit_end(
-    board: Board, strip: Strip, *, beyond_mm: float | None, wall_mm: float = 0.0
-) -> tuple[float, float] | NotFound:
-    """Shift of the outer end along the strip and its spread, mm.
-
-    ``beyond_mm``: how far the land's end lies past this one, None for a bare land;
-    ``wall_mm``: how much of the end's wall is seen past it.
-    """
-    out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
-    end = np.array(strip.centre_mm) + out * strip.length_mm / 2
-    half = strip.width_mm / 2 * (1 - 2 * INSET_FRAC)
-    cross = Strip(
-        number=strip.number,
-        centre_mm=_point(end),
-        length_mm=2 * half / (1 - 2 * INSET_FRAC),
-        width_mm=strip.length_mm,
-        outward=_point(-side),
-    )
-    across = _Across(board, cross)
-    prior = 0.25 * strip.width_mm
-    reach = min(0.35 * strip.length_mm, 0.35)
-    if beyond_mm is not None and beyond_mm > 0.1:
-        reach = min(reach, 0.75 * beyond_mm)
-    is_wall_seen = wall_mm * across.scale > 0.3
-    pattern = strip_pattern(
-        across.scale,
-        base_mm=(0.0, wall_mm) if is_wall_seen else (0.0,),
-        mixing=((1.0, 0.0), (1.0, 1.0)) if is_wall_seen else ((1.0, 0.0),),
-        prior_mm=(prior, 0.12 * abs(wall_mm) + 1e-4),
-        cover=cover_toe if is_wall_seen else cover_end,
-    )
-    ends = (-reach * across.scale, (reach + max(wall_mm, 0.0)) * across.scale)
-    fit = fit_pattern(board.gray, *across.segment, pattern, reach_px=ends)
-    if isinstance(fit, NotFound):
-        return fit
-    sd = math.hypot(math.sqrt(float(fit.covariance[0, 0])), EDGE_MODEL_PX)
-    sd_mm = math.hypot(
-        END_SPREAD * sd / across.scale, END_WALL_SHARE * max(wall_mm, 0.0)
-    )
-    return float(fit.shifts_px[0]) / across.scale, sd_mm
-
-
 def _moved(
     strip: Strip, across_mm: float, end_mm: float, width_mm: float = 0.0
 ) -> Strip:
     """Give the strip moved across, its outer end moved outwards, its width changed."""
     out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
     centre = np.array(strip.centre_mm) + across_mm * side + end_mm * out
-    return replace(strip, centre_mm=_point(centre), width_mm=strip.width_mm + width_mm)
+    return replace(strip, centre_mm=point(centre), width_mm=strip.width_mm + width_mm)
 
 
-def _turned(strip: Strip, fit: PatternFit, across: _Across) -> Strip:
+def _turned(strip: Strip, fit: PatternFit, across: Across) -> Strip:
     """Give the strip turned by the fitted slope of its edges."""
     start, end = np.array(across.segment)
     along = float(np.hypot(*(end - start))) / (strip.length_mm * (1 - 2 * INSET_FRAC))
     slope = fit.slope_rad * along / across.scale
     out, side = np.array(strip.outward), np.array([-strip.outward[1], strip.outward[0]])
     turned = out + slope * side
-    return replace(strip, outward=_point(turned / np.hypot(*turned)))
+    return replace(strip, outward=point(turned / np.hypot(*turned)))
 
 
 def _displaced(strip: Strip, dx_mm: float, dy_mm: float) -> Strip:
@@ -383,7 +310,7 @@ def _on_land(foot: Strip, land: Strip, shift_mm: float) -> Strip:
     middle = (low + high) / 2
     side = np.array([-foot.outward[1], foot.outward[0]])
     centre = np.array(foot.centre_mm) + middle * side
-    return replace(foot, centre_mm=_point(centre), width_mm=high - low)
+    return replace(foot, centre_mm=point(centre), width_mm=high - low)
 
 
 def _past(land: Strip, foot: Strip) -> float:
@@ -391,7 +318,3 @@ def _past(land: Strip, foot: Strip) -> float:
     out = np.array(foot.outward)
     between = np.array(land.centre_mm) - np.array(foot.centre_mm)
     return float(between @ out) + (land.length_mm - foot.length_mm) / 2
-
-
-def _point(place: FloatArray) -> Point:
-    return float(place[0]), float(place[1])

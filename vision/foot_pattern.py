@@ -57,14 +57,13 @@ def strip_pattern(
     )
 
 
-def cover_end(rise: FloatArray) -> FloatArray:
-    """One edge: the strip, then what lies past its end."""
-    return np.column_stack([1 - rise[:, 0], rise[:, 0]])
+def cover_past(rise: FloatArray) -> FloatArray:
+    """Edges one past another: the strip, what lies between them, and the rest.
 
-
-def cover_toe(rise: FloatArray) -> FloatArray:
-    """Two edges: the foot, its end wall, then what lies past it."""
-    return np.column_stack([1 - rise[:, 0], rise[:, 0] - rise[:, 1], rise[:, 1]])
+    Of a foot these are its end wall, solder past it and the land.
+    """
+    steps = np.hstack([np.ones((len(rise), 1)), rise, np.zeros((len(rise), 1))])
+    return np.asarray(steps[:, :-1] - steps[:, 1:])
 
 
 def cover_land(rise: FloatArray) -> FloatArray:

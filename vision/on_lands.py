@@ -16,10 +16,12 @@ import numpy as np
 from vision.drawn_feet import (
     LAND_PLACE_SD_MM,
     LEAD_PLACE_SD_MM,
+    SCALE_SD_FRAC,
     as_drawn,
     moved_strip,
     sites_of,
     strips_at,
+    terminals_of,
 )
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.lands import strips_of
@@ -27,7 +29,8 @@ from vision.lead_findings import judge_leads, worst_finding
 from vision.lead_motion import fit_rigid
 from vision.limits import read_limits
 from vision.overhang import Doubt, read_leads
-from vision.placed_feet import SCALE_SD_FRAC, place_feet
+from vision.placed_body import place_body
+from vision.placed_feet import place_feet
 from vision.results import Finding, NotFound
 from vision.seat import name_situation, read_seat
 from vision.tables import land_positions
@@ -53,6 +56,9 @@ PLACED_MM, PLACED_FRAC, PLACED_FINE_MM = 0.10, 0.25, 0.05
 mm; on narrow leads this share of their width, the strictest side overhang that a maker
 lets pass (the strict set of ``limits.toml``); never less than IPC-7351 counts for
 placing."""
+BY_OUTLINE = (
+    "the terminals under the body were not seen: its outline says where they lie"
+)
 PLAY_MM = math.hypot(LEAD_PLACE_SD_MM, LAND_PLACE_SD_MM)
 """How far leads and lands lie off their drawn places."""
 
@@ -101,12 +107,16 @@ def seat_on_bare_lands(
     Returns
     -------
     Seated or NotFound
-        NotFound for packages without feet that reach out of the body.
+        Of leadless packages the outline places the terminals; NotFound for others
+        without feet that reach out of the body.
     """
-    placed = place_feet(after_photo, after, variant, lands, registration)
+    is_hidden = variant.lead_style == "no_lead"
+    place = place_body if is_hidden else place_feet
+    placed = place(after_photo, after, variant, lands, registration)
     if isinstance(placed, NotFound):
         return placed
-    return _judged(placed.feet, placed.lands, placed.doubt, variant, ())
+    assumed = (BY_OUTLINE,) if is_hidden else ()
+    return _judged(placed.feet, placed.lands, placed.doubt, variant, assumed)
 
 
 def seat_as_before(
@@ -128,7 +138,8 @@ def seat_as_before(
     Seated or NotFound
         NotFound where the shift is not known or the package has no feet.
     """
-    sites = sites_of(variant)
+    is_hidden = variant.lead_style == "no_lead"
+    sites = terminals_of(variant) if is_hidden else sites_of(variant)
     if isinstance(sites, NotFound):
         return sites
     dx, dy, u_mm = alignment.dx_mm, alignment.dy_mm, alignment.u_mm
@@ -152,10 +163,12 @@ def seat_as_before(
     drawn = strips_of(land_positions(variant))
     lands = tuple(as_drawn(land, land) for land in drawn)
     doubt = Doubt(registration_mm=u_mm / 2, scale_frac=SCALE_SD_FRAC)
-    assumed = (
+    assumed: tuple[str, ...] = (
         "the lands were not photographed bare: the chip is taken to have sat on them "
         f"to {placed_mm:.2f} mm before",
     )
+    if is_hidden:
+        assumed = (*assumed, BY_OUTLINE)
     return _judged(tuple(feet), lands, doubt, variant, assumed)
 
 

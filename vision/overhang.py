@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.uncertainty import Budget, Contribution
+from vision.uncertainty import Budget, Contribution, expanded
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,14 +51,28 @@ class Doubt:
 
     ``registration_mm``: of laying the lands' photo over the feet's, at the chip.
     ``scale_frac``: relative, of the scale.  ``plane_mm``: of the sideways shift of a
-    foot's upper face against the board in a tilted view.  ``row_mm``: of the edges of
-    all feet of one row alike, across and at their ends.
+    foot's upper face against the board in a tilted view, along x and along y.
+    ``row_mm``: of the edges of all feet of one row alike, across and at their ends.
+    ``outline_mm``: of the body's outline, per axis, where it alone places all feet.
     """
 
     registration_mm: float = 0.0
     scale_frac: float = 0.0
-    plane_mm: float = 0.0
+    plane_mm: Point = (0.0, 0.0)
     row_mm: float = 0.0
+    outline_mm: float = 0.0
+
+    def plane_towards(self, direction: Point) -> Contribution:
+        """Give what the plane adds along a unit vector of the board frame."""
+        u_mm = float(np.hypot(*np.multiply(self.plane_mm, direction)))
+        return Contribution(name="plane (parallax of the foot)", u=u_mm)
+
+    @property
+    def outline(self) -> tuple[Contribution, ...]:
+        """What the outline adds; nothing where the feet were seen."""
+        if not self.outline_mm:
+            return ()
+        return (Contribution(name="body outline", u=self.outline_mm),)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +80,8 @@ class LeadReading:
     """One lead against its land.
 
     Overhangs are signed: below zero the lead lies inside by that much.  ``gap`` is the
-    clear distance to the nearest other land; None where there is none beside it.
+    clear distance to the nearest other land; None where there is none beside it.  A
+    lead is off its land where it lies beside it by more than the uncertainty.
     """
 
     number: int
@@ -116,7 +131,7 @@ def _read_lead(
         (offset_mm(foot, land, at) for at in _ends_on_land(foot, land)), key=abs
     )
     edge = abs(offset) + foot.width_mm / 2
-    plane = Contribution(name="plane (parallax of the foot)", u=doubt.plane_mm)
+    x, y = land.outward
     side = Budget(
         quantity=f"lead {foot.number} side overhang",
         value=edge - land.width_mm / 2,
@@ -135,7 +150,8 @@ def _read_lead(
                 kind="A",
             ),
             _registration(foot, doubt),
-            plane,
+            doubt.plane_towards((-y, x)),
+            *doubt.outline,
             Contribution(
                 name="scale", u=doubt.scale_frac, unit="1", sensitivity=abs(offset)
             ),
@@ -150,7 +166,8 @@ def _read_lead(
             Contribution(name="toe edge fit", u=foot.end_sd_mm, kind="A"),
             Contribution(name="land end", u=land.end_sd_mm),
             Contribution(name="registration", u=doubt.registration_mm),
-            plane,
+            doubt.plane_towards((x, y)),
+            *doubt.outline,
             Contribution(name="scale", u=doubt.scale_frac, unit="1", sensitivity=past),
         ),
     )
@@ -162,7 +179,7 @@ def _read_lead(
         toe_overhang=toe,
         gap=_gap(foot, land, lands, doubt),
         lead_width_mm=foot.width_mm,
-        is_on_land=apart < 0 and overlap > 0,
+        is_on_land=apart < expanded(side) and overlap > 0,
     )
 
 
@@ -193,7 +210,8 @@ def _gap(
             ),
             Contribution(name="land width", u=other.width_sd_mm, sensitivity=-0.5),
             _registration(foot, doubt),
-            Contribution(name="plane (parallax of the foot)", u=doubt.plane_mm),
+            doubt.plane_towards((-other.outward[1], other.outward[0])),
+            *doubt.outline,
             Contribution(
                 name="scale", u=doubt.scale_frac, unit="1", sensitivity=abs(clear)
             ),

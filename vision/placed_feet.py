@@ -14,27 +14,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.board_view import OUTLINE_HEIGHT_FRAC, lowered, outline_pose, view_board
 from vision.drawn_feet import (
-    LAND_PLACE_SD_MM,
-    LAND_SD_MM,
+    SCALE_SD_FRAC,
     like_measured,
     moved_strip,
     numbered,
     off_drawn,
     sites_of,
     strips_at,
-    turn_rad,
 )
-from vision.feet import Board, Foot3d, measure_foot
+from vision.feet import Foot3d, measure_foot
 from vision.foot_places import find_feet
-from vision.geometry import apply_homography, body_corners_mm
 from vision.lands import least_gap_mm, strips_of
 from vision.lead_motion import fit_rigid
 from vision.lead_patches import ROOM_MM, SAMPLE_PX_PER_MM
 from vision.overhang import Doubt
 from vision.patches import cut
-from vision.planes import View, estimate_view, parallax, stand_at
+from vision.planes import View, parallax, stand_at
 from vision.results import NotFound
+from vision.strip_ends import Board
 from vision.tables import land_positions
 
 if TYPE_CHECKING:
@@ -43,11 +42,12 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.bare_lands import BareLands
+    from vision.board_view import BoardView
     from vision.lead_patches import Site
     from vision.overhang import Strip
     from vision.packages import Variant
     from vision.patches import Patch
-    from vision.results import Package, Photo, Registration
+    from vision.results import Package, Photo, Point, Registration
 
     FloatArray = npt.NDArray[np.float64]
 
@@ -57,10 +57,6 @@ EDGES_MM, EDGES_SD_MM = 0.18, 0.08
 """Where the edges of a foot are seen that was not measured: upper face or its wall."""
 EDGES_SHARED_SD_MM = 0.03
 """What all feet share that were found by edges alone (path-traced: 0.03 to 0.08)."""
-OUTLINE_HEIGHT_FRAC, OUTLINE_HEIGHT_SD_FRAC = 0.52, 0.15
-"""Height of the parting line, of the package's, and how far drawings let it be off."""
-OUTLINE_SD_FRAC = 0.01
-"""Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
 OUTLINE_SD_DEG = 1.0
 """The same of its turn: corners of 2 %, 0.6 of the long side from its middle."""
 OUTLINE_SPREADS = 1.5
@@ -73,13 +69,12 @@ MOST_OFF = 2.0
 drawn scenes that refused four more than 3.0, each of them read 0.16 to 0.47 mm off."""
 MOST_PLANE_MM = 0.075
 """Doubt about the parallax that leaves a U of half the limit of a 1.27 mm pitch."""
-SCALE_SD_FRAC = 0.01
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
 (bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
-VIEW_POINT_SD_PX = 0.4
-SOLDER_SD_MM = 0.025
-"""Solder beside a foot is taken for its edge (drawn views: feet up to 0.07 mm off)."""
+SOLDER_SD_MM, SOLDER_END_SD_MM = 0.024, 0.02
+"""Solder beside a foot and past its toe is taken for its edge (drawn views: feet up to
+0.07 mm off)."""
 MIN_WIDTH_PX = 6.0
 """Across a lead before it is measured (common practice)."""
 LEAST_MEASURED = 3
@@ -101,13 +96,12 @@ class PlacedFeet:
 
 @dataclass(frozen=True, slots=True)
 class _Scene:
-    """The piece of photo round the chip, and where the camera stood over the lands."""
+    """The piece of photo round the chip, and the photo over the lands."""
 
+    board: BoardView
     piece: Patch
     to_piece: FloatArray
     px_per_mm: float
-    view: View
-    registration_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +152,8 @@ def place_feet(
     sites = sites_of(variant)
     if isinstance(sites, NotFound):
         return sites
-    scene = _scene(photo, package, sites, lands, registration)
+    board = view_board(photo, package, lands, registration)
+    scene = _scene(photo, package, sites, board)
     if isinstance(scene, NotFound):
         return scene
     shape = Foot3d(
@@ -167,7 +162,8 @@ def place_feet(
         body_half_mm=variant.body_x_mm[1] / 2,
         body_top_mm=OUTLINE_HEIGHT_FRAC * variant.height_mm[1],
     )
-    tried = _find(scene, _pose(package, variant, scene), sites, variant, lands)
+    start = outline_pose(package, variant, board)
+    tried = _find(scene, start, sites, variant, lands)
     found = _likelier(scene, tried, shape)
     placed, measured = _measured_all(scene, found, sites, variant, shape)
     off_mm, off_deg = off_drawn(placed, found.drawn)
@@ -178,8 +174,8 @@ def place_feet(
         )
     twice = 2 * len(measured)
     plane_mm = _plane_mm(found.view, placed, is_by_edges=twice < len(placed))
-    is_faint = twice <= len(placed) or plane_mm > MOST_PLANE_MM
-    if is_faint and found.view.mirror_mm is not None:
+    is_torn = found.view.mirror_mm is not None and max(plane_mm) > MOST_PLANE_MM
+    if is_torn or (len(tried) > 1 and twice <= len(placed)):
         return NotFound(
             reason="the feet's edges are too faint, and to which side the camera "
             "leaned cannot be told. Take the photo square on"
@@ -188,7 +184,7 @@ def place_feet(
         feet=placed,
         lands=found.lands,
         doubt=Doubt(
-            registration_mm=scene.registration_mm,
+            registration_mm=scene.board.registration_mm,
             scale_frac=SCALE_SD_FRAC,
             plane_mm=plane_mm,
             row_mm=ROW_SHARED_PX / scene.px_per_mm,
@@ -219,61 +215,27 @@ def _measured_all(
 
 
 def _scene(
-    photo: Photo,
-    package: Package,
-    sites: Sequence[Site],
-    lands: BareLands,
-    registration: Registration,
+    photo: Photo, package: Package, sites: Sequence[Site], board: BoardView
 ) -> _Scene | NotFound:
-    to_photo = np.asarray(registration.before_to_after) @ np.asarray(lands.to_photo)
-    scale = float(package.px_per_mm or lands.px_per_mm)
-    least_px = min(site.width_mm for site in sites) * scale
+    least_px = min(site.width_mm for site in sites) * board.px_per_mm
     if least_px < MIN_WIDTH_PX:
         return NotFound(
             reason=f"{least_px:.1f} px across a lead; {MIN_WIDTH_PX:.0f} px are "
             "needed. Move the camera closer"
         )
-    px_per_mm = min(SAMPLE_PX_PER_MM, scale)
+    px_per_mm = min(SAMPLE_PX_PER_MM, board.px_per_mm)
     reach = max(float(np.abs(site.toe_mm).max()) for site in sites) + ROOM_MM
     middle = np.mean(package.outline_px, axis=0)
-    piece = cut(photo, middle, 1.5 * reach * scale, px_per_mm / scale)
+    around_px = 1.5 * reach * board.px_per_mm
+    piece = cut(photo, middle, around_px, px_per_mm / board.px_per_mm)
     if not piece.gray.size:
         return NotFound(reason="the chip lies at the edge of the after photo")
-    residual_mm = registration.residual_px / scale
     return _Scene(
+        board=board,
         piece=piece,
-        to_piece=np.linalg.inv(piece.to_photo) @ to_photo,
+        to_piece=np.linalg.inv(piece.to_photo) @ board.to_photo,
         px_per_mm=px_per_mm,
-        view=_view(photo, lands, to_photo, scale),
-        registration_mm=residual_mm * math.sqrt(4 / registration.inliers) + 0.005,
     )
-
-
-def _view(photo: Photo, lands: BareLands, to_photo: FloatArray, scale: float) -> View:
-    """Where the camera stood, from where the lands are seen that were drawn elsewhere.
-
-    The frame of the lands is laid through the bare photo and leans with it; the drawing
-    does not.
-    """
-    drawn = {p.number: p.centre_mm for p in land_positions(lands.variant)}
-    land_sd_px = math.hypot(LAND_PLACE_SD_MM, LAND_SD_MM) * scale
-    return estimate_view(
-        [drawn[land.number] for land in lands.lands],
-        apply_homography(to_photo, [land.centre_mm for land in lands.lands]),
-        (photo.width_px, photo.height_px),
-        point_sd_px=math.hypot(VIEW_POINT_SD_PX, land_sd_px),
-    )
-
-
-def _pose(package: Package, variant: Variant, scene: _Scene) -> FloatArray:
-    """Rigid map from the package's frame to the lands' frame, by the outline."""
-    corners = body_corners_mm(variant.body_x_mm[1], variant.body_y_mm[1])
-    to_lands = np.linalg.inv(scene.piece.to_photo @ scene.to_piece)
-    seen = apply_homography(to_lands, package.outline_px)
-    turn = turn_rad(corners, seen)
-    cos, sin = math.cos(turn), math.sin(turn)
-    x, y = seen.mean(axis=0)
-    return np.array([[cos, -sin, x], [sin, cos, y], [0.0, 0.0, 1.0]])
 
 
 def _find(
@@ -284,13 +246,13 @@ def _find(
     lands: BareLands,
 ) -> list[_Found]:
     """Look for the feet where each of two mirrored views puts them."""
-    views = [replace(scene.view, mirror_mm=None)]
-    if scene.view.mirror_mm is not None:
-        views.append(replace(views[0], camera_mm=scene.view.mirror_mm))
+    views = [replace(scene.board.view, mirror_mm=None)]
+    if scene.board.view.mirror_mm is not None:
+        views.append(replace(views[0], camera_mm=scene.board.view.mirror_mm))
     pattern = strips_of(land_positions(lands.variant))
     tried = []
     for view in views:
-        pose, sd_mm = _lowered(start, view, variant)
+        pose, sd_mm = lowered(start, view, variant, to_mm=FOOT_MM)
         place = find_feet(
             scene.piece,
             scene.to_piece @ pose,
@@ -336,23 +298,6 @@ def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
     return best
 
 
-def _lowered(
-    pose: FloatArray, view: View, variant: Variant
-) -> tuple[FloatArray, float]:
-    """Bring the outline's pose from the parting line down to the upper faces of feet.
-
-    Also the standard deviation of its place then, per axis, mm.
-    """
-    height = OUTLINE_HEIGHT_FRAC * variant.height_mm[1]
-    at = float(pose[0, 2]), float(pose[1, 2])
-    seen = parallax(view, at, height, height_sd_mm=OUTLINE_HEIGHT_SD_FRAC * height)
-    foot = parallax(view, at, FOOT_MM)
-    lowered = pose.copy()
-    lowered[:2, 2] += [foot.dx_mm - seen.dx_mm, foot.dy_mm - seen.dy_mm]
-    long_mm = max(variant.body_x_mm[1], variant.body_y_mm[1])
-    return lowered, math.hypot(OUTLINE_SD_FRAC * long_mm, seen.sd_mm)
-
-
 def _stood(foot: Strip, view: View) -> Strip:
     """Take the parallax off a foot that was found by its edges."""
     x, y = stand_at(view, [foot.centre_mm], EDGES_MM)[0]
@@ -371,7 +316,7 @@ def _measured(
     board = Board(
         gray=scene.piece.gray,
         board_to_image=scene.to_piece,
-        registration_sd_mm=scene.registration_mm,
+        registration_sd_mm=scene.board.registration_mm,
     )
     gap_mm = least_gap_mm(lands)
     found = {}
@@ -382,15 +327,18 @@ def _measured(
         square = replace(foot, outward=land.outward)
         seen = measure_foot(board, square, land, view, gap_mm=gap_mm, shape=shape)
         if seen:
-            across_sd = math.hypot(seen.across_sd_mm, SOLDER_SD_MM)
-            found[foot.number] = replace(seen, across_sd_mm=across_sd)
+            found[foot.number] = replace(
+                seen,
+                across_sd_mm=math.hypot(seen.across_sd_mm, SOLDER_SD_MM),
+                end_sd_mm=math.hypot(seen.end_sd_mm, SOLDER_END_SD_MM),
+            )
     return found
 
 
-def _plane_mm(view: View, feet: Sequence[Strip], *, is_by_edges: bool) -> float:
-    """Doubt about the parallax that was taken off, and about edges alone, mm."""
+def _plane_mm(view: View, feet: Sequence[Strip], *, is_by_edges: bool) -> Point:
+    """Doubt about the parallax that was taken off, and about edges alone: x and y."""
     x, y = np.mean([foot.centre_mm for foot in feet], axis=0)
     height, sd = (EDGES_MM, EDGES_SD_MM) if is_by_edges else (FOOT_MM, FOOT_SD_MM)
     shift = parallax(view, (x, y), height, height_sd_mm=sd)
     shared = EDGES_SHARED_SD_MM if is_by_edges else 0.0
-    return math.hypot(max(shift.dx_sd_mm, shift.dy_sd_mm), shared)
+    return math.hypot(shift.dx_sd_mm, shared), math.hypot(shift.dy_sd_mm, shared)

@@ -119,7 +119,8 @@ def read_seat(
     covariance = (inverse * spread**2) @ inverse.T
     for axis in range(2):
         moved = inverse @ (eq.gain * eq.design[:, axis]) * doubt.registration_mm
-        lifted = inverse @ eq.design[:, axis] * doubt.plane_mm
+        whole_mm = math.hypot(doubt.plane_mm[axis], doubt.outline_mm)
+        lifted = inverse @ eq.design[:, axis] * whole_mm
         covariance += np.outer(moved, moved) + np.outer(lifted, lifted)
     for row in eq.rows:
         shared = inverse @ row * doubt.row_mm

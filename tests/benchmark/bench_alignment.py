@@ -21,6 +21,7 @@ import re
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import cv2
@@ -74,7 +75,7 @@ def camera_of(rng, part, px_per_mm):
     )
 
 
-def look_of(rng):
+def look_of(rng, solder):
     """Brightness of every surface, blur and noise."""
     lead = rng.uniform(110, 235)
     land = lead + rng.choice([-1, 1] if lead < 185 else [-1]) * rng.uniform(20, 60)
@@ -82,6 +83,7 @@ def look_of(rng):
         "mask": rng.uniform(30, 75),
         "land": float(max(land, 90)),
         "lead": lead,
+        "solder": solder,
         "wall": rng.uniform(50, 130),
         "bend": rng.uniform(60, 200),
         "blur_px": rng.uniform(0.6, 1.8),
@@ -206,8 +208,11 @@ def matrix_of(matrix):
     return tuple(tuple(map(float, row)) for row in matrix)
 
 
-def one_case(seed):
-    """Errors and expanded uncertainties of one case, or the reason it was refused."""
+def one_case(seed, solder=1.0):
+    """Errors and expanded uncertainties of one case, or the reason it was refused.
+
+    ``solder``: how much shows beside the feet, as a share of ``flat_scene``'s most.
+    """
     rng = np.random.default_rng(seed)
     part = made(PARTS[rng.choice(len(PARTS), p=SHARES)], rng)
     px_per_mm = float(np.exp(rng.uniform(np.log(15), np.log(80))))
@@ -219,7 +224,7 @@ def one_case(seed):
     }
     bare_camera = camera_of(rng, part, px_per_mm)
     camera = camera_of(rng, part, px_per_mm)
-    photo = photo_of(draw_board(camera, part, pose, look_of(rng), rng))
+    photo = photo_of(draw_board(camera, part, pose, look_of(rng, solder), rng))
     lands = lands_of(bare_camera, part, rng)
     seated = seat_on_bare_lands(
         photo,
@@ -315,14 +320,15 @@ def rms(values):
     return float(np.sqrt(np.mean(np.square(values))))
 
 
-def run(count, seed, workers):
+def run(count, seed, workers, solder):
     """All cases, and how many were refused for which reason."""
     cases, refused, began = [], {}, time.perf_counter()
     seeds = [(seed, i) for i in range(count)]
+    judged = partial(one_case, solder=solder)
     with ProcessPoolExecutor(
         workers, initializer=cv2.setNumThreads, initargs=(1,)
     ) as pool:
-        for i, found in enumerate(pool.map(one_case, seeds, chunksize=10), 1):
+        for i, found in enumerate(pool.map(judged, seeds, chunksize=10), 1):
             if isinstance(found, str):
                 key = re.sub(r"[0-9]+[.][0-9]+ px", "too few px", found)
                 refused[key] = refused.get(key, 0) + 1
@@ -362,10 +368,13 @@ def main():
     parser.add_argument("--cases", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1, help="processes")
+    parser.add_argument(
+        "--solder", type=float, default=1.0, help="beside the feet: 0 none, 1 as usual"
+    )
     parser.add_argument("--json", type=Path, help="figures and every case")
     chosen = parser.parse_args()
     began = time.perf_counter()
-    cases, refused = run(chosen.cases, chosen.seed, chosen.workers)
+    cases, refused = run(chosen.cases, chosen.seed, chosen.workers, chosen.solder)
     rows = report(cases)
     print(
         f"Python {platform.python_version()}, OpenCV {cv2.__version__}, "

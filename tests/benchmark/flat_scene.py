@@ -26,6 +26,8 @@ PARTING_FRAC = 0.5
 STANDOFF_MM = 0.15
 LEAD_PLACE_SD_MM, LAND_PLACE_SD_MM, TIN_SD_MM = 0.02, 0.01, 0.01
 """What the drawings and boards allow: as counted by ``on_lands``."""
+SOLDER_MM, SOLDER_PAST_MM = 0.06, 0.2
+"""Most solder that shows on each side of a foot, and past its toe."""
 RIM_MM = 1.2
 """Board shown past the lands."""
 
@@ -190,6 +192,8 @@ class Canvas:
     def __init__(self, camera, level, rng, texture):
         w, h = camera.size
         self.camera, self.rng, self.texture = camera, rng, texture
+        (self.solder_rng,) = rng.spawn(1)
+        self.solder = float(self.solder_rng.uniform(90, 240))
         self.fine = np.full((h * FINE, w * FINE), level, np.float32)
         self.fine += self._cloud(0.5 * texture)
 
@@ -249,6 +253,7 @@ def draw_board(camera, part, pose, look, rng):
     feet = strips(part, feet=True, **pose)
     is_near = [float(np.array(foot.outward) @ camera.place[:2]) > 0 for foot in feet]
     for foot, near in zip(feet, is_near, strict=True):
+        _draw_solder(canvas, foot, look)
         _draw_foot(canvas, foot, look)
         if not near:
             _draw_shoulder(canvas, part, foot, look)
@@ -257,6 +262,16 @@ def draw_board(camera, part, pose, look, rng):
         if near:
             _draw_shoulder(canvas, part, foot, look)
     return canvas.photo(look["blur_px"], look["noise"])
+
+
+def _draw_solder(canvas, foot, look):
+    """Solder beside the foot, on each side its own width, and past its toe."""
+    rng = canvas.solder_rng
+    most = np.array([SOLDER_MM, SOLDER_MM, SOLDER_PAST_MM]) * look["solder"]
+    left, right, past = rng.uniform(0, 1, 3) * most
+    level = canvas.solder * rng.uniform(0.85, 1.15)
+    wide = shifted(foot, (right - left) / 2, 0.0, left + right)
+    canvas.draw(along(wide, foot.length_mm, -past), level, gradient=look["gradient"])
 
 
 def _draw_foot(canvas, foot, look):

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from tests.benchmark.flat_scene import PARTS, Camera, draw_board, strips
-from vision.feet import Board, Foot3d, measure_foot, measure_land
+from vision.feet import Foot3d, measure_foot, measure_land
 from vision.geometry import homography
 from vision.overhang import Doubt, read_leads
 from vision.planes import estimate_view
 from vision.results import NotFound
 from vision.seat import read_seat
+from vision.strip_ends import Board
 
 PART = PARTS[0]
 GAP = PART.pitch_mm - PART.variant.land.width_mm
@@ -19,6 +20,7 @@ LOOK = {
     "mask": 50.0,
     "land": 205.0,
     "lead": 150.0,
+    "solder": 0.0,
     "wall": 90.0,
     "bend": 120.0,
     "blur_px": 1.1,

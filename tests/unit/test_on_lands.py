@@ -15,13 +15,16 @@ from tests.leaning_views import (
     same_board,
 )
 from vision.bare_lands import BareLands
+from vision.geometry import body_corners_mm
 from vision.lands import LandsReport, strips_of
 from vision.lands_check import check_lands, packages_named
 from vision.on_lands import Seated, seat_as_before, seat_on_bare_lands
-from vision.results import Alignment, Finding, NotFound
+from vision.packages import Variant
+from vision.results import Alignment, Finding, NotFound, Quad
 from vision.tables import land_positions, variants_of
 
 WIDE = variants_of("SOIC", 8)[1]
+QFN = variants_of("QFN")[0]
 LEAD_MM, LAND_MM = 0.41, 0.60
 
 
@@ -59,7 +62,7 @@ def seated(pose: Pose, lands: BareLands | None = None) -> Seated:
         (Pose(), "ok"),
         (Pose(0.05, 0.12), "ok"),
         (Pose(0.1, -0.5, 0.5), "fault"),
-        (Pose(0.0, 0.12, lean=(0.12, -0.15)), "ok"),
+        (Pose(0.0, 0.12, lean=(0.1, -0.12)), "ok"),
     ],
 )
 def test_the_side_overhang_of_each_lead(pose: Pose, state: str) -> None:
@@ -128,10 +131,54 @@ def test_what_cannot_be_measured_is_unsure_with_the_reason() -> None:
     assert check.finding.reasons[0].startswith("bare-lands photo")
 
 
+@pytest.mark.parametrize(
+    ("dy_mm", "state", "situation"),
+    [
+        (0.0, "ok", "seated"),
+        (0.08, "unsure", "seated"),
+        (0.36, "fault", "off its lands"),
+        (0.5, "fault", "shifted by whole pitches"),
+    ],
+)
+def test_terminals_under_a_body_lie_where_its_outline_says(
+    dy_mm: float, state: str, situation: str
+) -> None:
+    outline = body_outline(QFN, Pose(), 0.0)
+    package = dataclasses.replace(photograph(Pose())[1], outline_px=outline)
+    found = seat_as_before(package, QFN, alignment(0.0, dy_mm))
+    assert isinstance(found, Seated)
+    assert (found.finding.state, found.situation) == (state, situation)
+    assert "terminals under the body were not seen" in found.finding.reasons[-1]
+
+
+@pytest.mark.parametrize(
+    ("dy_mm", "states"), [(0.0, {"ok", "unsure"}), (0.5, {"fault"})]
+)
+def test_a_leadless_body_is_held_against_its_bare_lands(
+    dy_mm: float, states: set[str]
+) -> None:
+    photo, package = photograph(Pose())
+    outline = body_outline(QFN, Pose(0.02, dy_mm), 0.9 * QFN.height_mm[1])
+    package = dataclasses.replace(package, outline_px=outline)
+    found = seat_on_bare_lands(photo, package, QFN, bare(QFN), same_board())
+    assert isinstance(found, Seated)
+    assert found.finding.state in states
+    assert found.seat.dx_mm == pytest.approx(0.02, abs=2 * found.seat.sd[0])
+    assert found.seat.dy_mm == pytest.approx(dy_mm, abs=2 * found.seat.sd[1])
+    names = {c.name for c in found.readings[0].side_overhang.contributions}
+    assert "body outline" in names
+
+
+def body_outline(variant: Variant, pose: Pose, height_mm: float) -> Quad:
+    size = variant.body_x_mm[1], variant.body_y_mm[1]
+    a, b, c, d = pose.seen(body_corners_mm(*size), height_mm).tolist()
+    return tuple(a), tuple(b), tuple(c), tuple(d)
+
+
 def test_packages_without_feet_are_told_from_the_side() -> None:
-    qfn = variants_of("QFN")[0]
+    plcc = variants_of("PLCC")[0]
     _, package = photograph(Pose())
-    found = seat_as_before(package, qfn, alignment(0, 0))
+    found = seat_as_before(package, plcc, alignment(0, 0))
     assert isinstance(found, NotFound)
     assert "X-rayed" in found.reason
 

@@ -138,7 +138,7 @@ def test_a_lead_off_its_land_is_named_with_its_number():
 
 
 def test_each_source_of_doubt_counts_by_its_sensitivity():
-    doubt = Doubt(registration_mm=0.01, scale_frac=0.02, plane_mm=0.005)
+    doubt = Doubt(registration_mm=0.01, scale_frac=0.02, plane_mm=(0.005, 0.005))
     side = read_leads(feet(dy=0.2), lands(), doubt)[0].side_overhang
     parts = [0.004, 0.005, 0.006 / 2, 0.008 / 2, 0.01, 0.005, 0.02 * 0.2]
     assert combined(side) == pytest.approx(math.hypot(*parts))

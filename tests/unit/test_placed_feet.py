@@ -22,11 +22,11 @@ def test_a_leaning_photo_of_the_lands_does_not_mirror_the_view(case: int) -> Non
         assert abs(error) <= u_mm < 0.05
 
 
-@pytest.mark.parametrize("case", [(1, 258), (1, 1187), (2, 138), (2, 1194)])
+@pytest.mark.parametrize("case", [(1, 258), (1, 1187), (2, 138), (2, 1194), (2, 1059)])
 def test_a_view_that_fits_as_well_mirrored_is_settled_rightly_or_stays_a_doubt(
     case: tuple[int, int],
 ) -> None:
-    """The clearer edges are those of the wrong view in the last two: 0.5 mm off."""
+    """The clearer edges are those of the wrong view in two of them: 0.5 mm off."""
     found = one_case(case)
     if isinstance(found, str):
         assert "cannot be told" in found or "not where" in found
@@ -37,11 +37,11 @@ def test_a_view_that_fits_as_well_mirrored_is_settled_rightly_or_stays_a_doubt(
         assert abs(error) <= u_mm < 0.25
 
 
-@pytest.mark.parametrize("case", [(2, 727), (2, 1059), (2, 1240)])
+@pytest.mark.parametrize("case", [(2, 727), (2, 1240)])
 def test_feet_that_hold_too_little_to_settle_the_view_are_refused(
     case: tuple[int, int],
 ) -> None:
-    """Read 0.54, 0.44 and 0.45 mm off before."""
+    """Read 0.54 and 0.45 mm off before."""
     found = one_case(case)
     assert isinstance(found, str)
     assert "cannot be told" in found or "not where" in found
