@@ -68,7 +68,8 @@ MOST_OFF = 2.0
 """Feet that lie further off the outline, in its standard deviations, are none: of 600
 drawn scenes that refused four more than 3.0, each of them read 0.16 to 0.47 mm off."""
 MOST_PLANE_MM = 0.075
-"""Doubt about the parallax that leaves a U of half the limit of a 1.27 mm pitch."""
+"""Doubt about the parallax that leaves a U of half the limit of a 1.27 mm pitch; half
+of what two mirrored views put the feet apart counts like it."""
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
 (bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
@@ -174,7 +175,8 @@ def place_feet(
         )
     twice = 2 * len(measured)
     plane_mm = _plane_mm(found.view, placed, is_by_edges=twice < len(placed))
-    is_torn = found.view.mirror_mm is not None and max(plane_mm) > MOST_PLANE_MM
+    torn_mm = max(*plane_mm, _apart_mm(tried) / 2)
+    is_torn = found.view.mirror_mm is not None and torn_mm > MOST_PLANE_MM
     if is_torn or (len(tried) > 1 and twice <= len(placed)):
         return NotFound(
             reason="the feet's edges are too faint, and to which side the camera "
@@ -296,6 +298,12 @@ def _likelier(scene: _Scene, tried: Sequence[_Found], shape: Foot3d) -> _Found:
     if abs(costs[0] - costs[1]) < SETTLED_CHI2:
         return replace(best, view=replace(best.view, mirror_mm=other.view.camera_mm))
     return best
+
+
+def _apart_mm(tried: Sequence[_Found]) -> float:
+    """How far apart the ways of looking put the feet."""
+    middles = [np.mean([f.centre_mm for f in found.feet], axis=0) for found in tried]
+    return float(np.linalg.norm(middles[-1] - middles[0]))
 
 
 def _stood(foot: Strip, view: View) -> Strip:

@@ -35,8 +35,9 @@ if TYPE_CHECKING:
 BODY_PX = 150.0
 """Longest body side in the working size, 33 um/px on a 5 mm body: as exact as 200 in
 bench_compare and half the time."""
-REACHES = (2.3, 4.5)
-"""Half the working piece, body lengths; the wider where the first has too little."""
+REACHES = (2.3, 4.5, 1.2)
+"""Half the working piece, body lengths, at one size of piece: where the first has too
+little a wider one, then a nearer and finer one, as in photos cropped round the chip."""
 CHIP_MARGIN_FRAC = 0.42
 """Masked round a body whose leads are not known, as a share of its short side."""
 MOVED_MM = 0.6
