@@ -125,6 +125,7 @@ def pair_report_json(report: PairReport, pair: str | None = None) -> Json:
         "after_package": _package_or_none(report.after_package),
         "decision": report.decision,
         "reasons": list(report.reasons),
+        "notes": list(report.notes),
     }
 
 

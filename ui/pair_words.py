@@ -85,6 +85,7 @@ def pair_answer(report: PairReport) -> Answer:
             alignment_words(report.alignment),
             registration_words(report),
             *check_lines(report),
+            *(f"Note: {note}" for note in report.notes),
             *unread_words(report.side),
         ),
         next_steps=(*_pair_steps(report), *_side_steps(report)),

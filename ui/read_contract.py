@@ -106,6 +106,7 @@ def read_pair_report(answer: Json) -> PairReport:
             checks={k: _finding(row) for k, row in answer.get("checks", {}).items()},
             decision=_one_of(answer["decision"], _DECISIONS),
             reasons=_texts(answer["reasons"]),
+            notes=_texts(answer.get("notes", ())),
         )
     except _STRANGE as error:
         raise _strange(error) from error

@@ -20,6 +20,7 @@ from vision.match import match_packages
 from vision.meant import choose_meant
 from vision.photo_scale import ScaleAids, shown_otherwise, tags_near
 from vision.quality import assess_quality
+from vision.residue import find_residue
 from vision.results import (
     Alignment,
     Finding,
@@ -262,7 +263,15 @@ def _judge(
         decision=decision,
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
+        notes=_notes(before.photo, after.photo, match),
     )
+
+
+def _notes(before: Photo, after: Photo, match: Match) -> tuple[str, ...]:
+    """Say what is worth a look and decides nothing."""
+    before_package, after_package, registration = match
+    residue = find_residue(before, before_package, after, after_package, registration)
+    return (residue.sentence,) if residue and residue.sentence else ()
 
 
 def _match(

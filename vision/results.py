@@ -269,7 +269,8 @@ class SideSeen:
 class PairReport:
     """The answer of ``compare``; a part that could not be judged says why.
 
-    ``budgets`` are the uncertainty budgets behind the numbers, as printed tables.
+    ``budgets`` are the uncertainty budgets behind the numbers, as printed tables;
+    ``notes`` what is worth a look and decides nothing.
     """
 
     before: PhotoReport
@@ -287,3 +288,4 @@ class PairReport:
     decision: Decision = "check-by-hand"
     reasons: tuple[str, ...] = ()
     budgets: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
