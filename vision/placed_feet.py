@@ -73,7 +73,7 @@ of what two mirrored views put the feet apart counts like it."""
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
 (bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
-SOLDER_SD_MM, SOLDER_END_SD_MM = 0.024, 0.02
+SOLDER_SD_MM, SOLDER_END_SD_MM = 0.022, 0.02
 """Solder beside a foot and past its toe is taken for its edge (drawn views: feet up to
 0.07 mm off)."""
 MIN_WIDTH_PX = 6.0

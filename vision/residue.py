@@ -73,10 +73,14 @@ def find_residue(
 
     Parameters
     ----------
-    before_photo, after_photo : Photo
-        Upright photos.
-    before, after : Package
-        The chip in both.
+    before_photo : Photo
+        Upright photo.
+    before : Package
+        The chip in it.
+    after_photo : Photo
+        Upright photo.
+    after : Package
+        The chip in it.
     registration : Registration
         The board, before to after.
 
