@@ -56,6 +56,8 @@ PLACED_MM, PLACED_FRAC, PLACED_FINE_MM = 0.10, 0.25, 0.05
 mm; on narrow leads this share of their width, the strictest side overhang that a maker
 lets pass (the strict set of ``limits.toml``); never less than IPC-7351 counts for
 placing."""
+MOST_SAID = 4
+"""Sentences about leads and gaps; every lead stands in the table of overhangs."""
 BY_OUTLINE = (
     "the terminals under the body were not seen: its outline says where they lie"
 )
@@ -195,13 +197,13 @@ def _judged(
     if isinstance(judged, NotFound):
         return judged
     situation, said = name_situation(seat, readings, variant.pitch_mm)
-    findings = [f for lead in judged for f in (lead.side, lead.toe, lead.gap)]
-    finding = worst_finding(findings)
+    worst_first = sorted(judged, key=lambda lead: -lead.overhang.side_overhang_frac)
+    findings = [f for lead in worst_first for f in (lead.side, lead.toe, lead.gap)]
+    finding = _shortened(worst_finding(findings))
     if situation != "seated":
         finding = Finding(state="fault", reasons=(said, *finding.reasons[:2]))
     elif finding.state == "ok":
-        worst = max(judged, key=lambda lead: lead.overhang.side_overhang_frac)
-        finding = Finding(state="ok", reasons=worst.side.reasons)
+        finding = Finding(state="ok", reasons=worst_first[0].side.reasons)
     return Seated(
         overhang=tuple(lead.overhang for lead in judged),
         finding=replace(finding, reasons=(*finding.reasons, *assumed)),
@@ -209,3 +211,12 @@ def _judged(
         seat=seat,
         readings=readings,
     )
+
+
+def _shortened(finding: Finding) -> Finding:
+    """Say the worst, and of how many others the same could be said."""
+    more = len(finding.reasons) - MOST_SAID
+    if more <= 1:
+        return finding
+    said = (*finding.reasons[:MOST_SAID], f"and {more} more of its leads and gaps")
+    return replace(finding, reasons=said)

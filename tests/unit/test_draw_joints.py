@@ -7,6 +7,7 @@ import pytest
 
 from vision.draw.joints import MOST_WORDS, draw_joints, short_words
 from vision.draw.view import render, window
+from vision.fillets import SHOWED_BEFORE, SHOWS_NOT, UNDER_BODY
 from vision.results import Bridge, Joint, Lead, Photo
 
 LEADS = tuple(
@@ -60,6 +61,17 @@ def test_sound_leads_and_leads_of_a_bridge_get_no_mark():
     bridge = Bridge(between=(2, 3), confidence=0.99, at_px=(200.0, 280.0))
     canvas, _ = drawn(joints, (bridge,))
     assert canvas.texts == []
+
+
+def test_joints_under_a_body_get_no_mark_unless_solder_showed_before():
+    joints = [
+        Joint(lead=n, state="unsure", findings=(SHOWS_NOT, UNDER_BODY))
+        for n in range(1, 8)
+    ]
+    assert drawn(joints)[0].texts == []
+    gone = Joint(lead=8, state="unsure", findings=(SHOWED_BEFORE, UNDER_BODY))
+    canvas, _ = drawn([*joints, gone])
+    assert {t.words for t in canvas.texts} == {"?", "8: solder gone?"}
 
 
 def test_many_unjudged_leads_get_signs_without_words():

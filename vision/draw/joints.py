@@ -8,6 +8,7 @@ import numpy as np
 
 from vision.draw.canvas import AMBER, INK, PAPER, Canvas, Rgb, Text, state_sign
 from vision.draw.labels import tag_place
+from vision.fillets import SHOWED_BEFORE, UNDER_BODY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +25,7 @@ WORDS = (
     ("bent", "bent"),
     ("little", "little solder"),
     ("round back", "much solder"),
+    ("showed beside", "solder gone"),
 )
 
 
@@ -49,12 +51,18 @@ def draw_joints(
     Notes
     -----
     Where more than a few leads could not be judged only their signs are drawn: the
-    sentence under the picture says why.
+    sentence under the picture says why.  Joints that lie under the body get none:
+    nothing is to be seen at their places, except where solder showed before.
     """
     places = {lead.number: lead for lead in leads}
     told = {n for bridge in bridges for n in bridge.between}
     marked = [
-        j for j in joints if j.state != "ok" and j.lead in places and j.lead not in told
+        j
+        for j in joints
+        if j.state != "ok"
+        and j.lead in places
+        and j.lead not in told
+        and (UNDER_BODY not in j.findings or SHOWED_BEFORE in j.findings)
     ]
     is_wordy = len(marked) <= MOST_WORDS
     for joint in sorted(marked, key=lambda j: j.state == "unsure"):
