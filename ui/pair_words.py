@@ -85,7 +85,7 @@ def pair_answer(report: PairReport) -> Answer:
             alignment_words(report.alignment),
             registration_words(report),
             *check_lines(report),
-            *(f"Note: {note}" for note in report.notes),
+            *note_lines(report),
             *unread_words(report.side),
         ),
         next_steps=(*_pair_steps(report), *_side_steps(report)),
@@ -111,6 +111,20 @@ def check_lines(report: PairReport) -> tuple[str, ...]:
         for name, finding in report.checks.items()
         if name not in SHOWN_APART
     )
+
+
+def note_lines(report: PairReport) -> tuple[str, ...]:
+    """Say what is worth a look and decides nothing.
+
+    Parameters
+    ----------
+    report : PairReport
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(f"Note: {note}" for note in report.notes)
 
 
 def orientation_words(orientation: Orientation) -> str:

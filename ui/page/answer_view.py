@@ -17,6 +17,7 @@ from ui.pair_words import (
     SHOWN_APART,
     alignment_words,
     check_lines,
+    note_lines,
     orientation_words,
     pair_answer,
     registration_words,
@@ -235,6 +236,9 @@ def _pair_findings(report: PairReport) -> list[Json]:
         where = None if name in NO_PLACE else place
         found.append(finding_row(line, report.checks[name].state, where, near_px))
     found += [finding_row(line, "unsure") for line in unread_words(report.side)]
+    found += [
+        finding_row(line, "unsure", place, near_px) for line in note_lines(report)
+    ]
     after = report.after_package
     if after is None:
         return found

@@ -163,3 +163,12 @@ def test_of_a_pair_the_photo_that_failed_is_named():
     view = pair_view(line)
     assert view["error"] == "Photo after reflow: too dark; light it."
     assert view["headline"] == "The two photos cannot be compared"
+
+
+def test_a_note_is_shown_at_the_chip_and_changes_no_decision():
+    plain = pair_report()
+    said = "12 % of the board beside the chip is darker than before"
+    view = pair_view(pair_report_json(replace(plain, notes=(said,))))
+    (row,) = [r for r in view["findings"] if r["text"] == f"Note: {said}"]
+    assert row["at"] is not None
+    assert view["decision"] == plain.decision
