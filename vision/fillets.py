@@ -68,7 +68,7 @@ def ends_seen(windows: Sequence[GapWindow], pictures: ByteImage) -> dict[int, bo
 def end_joints(
     joints: Sequence[Joint],
     now: Mapping[int, bool],
-    before: Mapping[int, bool] | None = None,
+    before: Mapping[int, bool],
 ) -> tuple[Joint, ...]:
     """Say of joints under a body what shows of them.
 
@@ -78,13 +78,12 @@ def end_joints(
         As judged by the gaps beside them: one from which solder runs to its neighbour
         stays a fault, nothing else is more than ``unsure``.
     now, before : mapping of int to bool
-        Whether the ends show, by lead number.
+        Whether the ends show, by lead number; ``before`` is empty without such a photo.
 
     Returns
     -------
     tuple of Joint
     """
-    then = before or {}
     out = []
     for joint in joints:
         if TO_NEIGHBOUR in joint.findings:
@@ -92,7 +91,7 @@ def end_joints(
             continue
         said = SHOWS
         if not now[joint.lead]:
-            said = SHOWED_BEFORE if then.get(joint.lead) else SHOWS_NOT
+            said = SHOWED_BEFORE if before.get(joint.lead) else SHOWS_NOT
         out.append(Joint(lead=joint.lead, state="unsure", findings=(said, UNDER_BODY)))
     return tuple(out)
 

@@ -156,10 +156,11 @@ def read_joints(
             f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
             "solder. Move the camera closer",
         )
-    seen = read_windows(pixels, windows, before=before)
+    pictures = _cut(pixels, windows, before)
+    seen = _read(windows, *pictures)
     if variant.lead_style == "gull_wing":
         return seen
-    return _beside_body(seen, windows, pixels, before)
+    return _beside_body(seen, windows, *pictures)
 
 
 def read_windows(
@@ -189,10 +190,27 @@ def read_windows(
     ModelError
         The network file is missing or altered.
     """
+    return _read(windows, *_cut(pixels, windows, before))
+
+
+def _cut(
+    pixels: ByteImage,
+    windows: Sequence[GapWindow],
+    before: tuple[ByteImage, FloatArray] | None,
+) -> tuple[ByteImage, ByteImage | None]:
+    """Cut the windows out of the photo, and out of the one before."""
     now = cut_windows(pixels, windows)
     if before is None:
+        return now, None
+    return now, cut_windows(before[0], windows, photo_to_pixels=before[1])
+
+
+def _read(
+    windows: Sequence[GapWindow], now: ByteImage, then: ByteImage | None
+) -> JointsSeen:
+    """Judge windows that were cut, by the limits of one photo or of a pair."""
+    if then is None:
         return judge(believe_pictures(windows, now), ALONE)
-    then = cut_windows(before[0], windows, photo_to_pixels=before[1])
     beliefs = tuple(
         replace(b, is_changed=_is_changed(change, b.bridged))
         for b, change in zip(
@@ -305,15 +323,12 @@ def with_joints(pixels: ByteImage, packages: Sequence[Package]) -> tuple[Package
 def _beside_body(
     seen: JointsSeen,
     windows: Sequence[GapWindow],
-    pixels: ByteImage,
-    before: tuple[ByteImage, FloatArray] | None,
+    now: ByteImage,
+    then: ByteImage | None,
 ) -> JointsSeen:
     """Keep of what was read what can be said of joints under the body."""
-    now = ends_seen(windows, cut_windows(pixels, windows))
-    then = before and ends_seen(
-        windows, cut_windows(before[0], windows, photo_to_pixels=before[1])
-    )
-    joints = end_joints(seen.joints, now, then)
+    showed = {} if then is None else ends_seen(windows, then)
+    joints = end_joints(seen.joints, ends_seen(windows, now), showed)
     return replace(
         seen,
         joints=joints,

@@ -263,7 +263,9 @@ def _judge(
         decision=decision,
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
-        notes=_notes(before.photo, after.photo, match),
+        notes=_notes(
+            before.photo, after.photo, (before_package, after_package, registration)
+        ),
     )
 
 

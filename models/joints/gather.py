@@ -140,9 +140,14 @@ def elsewhere(
 
 
 def chip_windows(chip: dict[str, Any]) -> tuple[GapWindow, ...]:
+    """Windows of a labelled chip with leads; none where its gaps cannot be told."""
+    return () if chip["family"] in LEADLESS else soldered_windows(chip)
+
+
+def soldered_windows(chip: dict[str, Any]) -> tuple[GapWindow, ...]:
     """Windows of a labelled chip; none where its gaps cannot be told in the photo."""
     is_soldered = chip.get("state", "soldered") == "soldered"
-    if chip["family"] in LEADLESS or not is_soldered or not chip.get("leads"):
+    if not is_soldered or not chip.get("leads"):
         return ()
     quad = np.asarray(chip["outline"], float)
     variant = variant_by_shape(chip["family"], chip["leads"], quad)

@@ -21,11 +21,11 @@ import torch
 
 from models.joints import paint
 from models.joints.draws import plain
-from models.joints.gather import CANVAS, variant_by_shape
+from models.joints.gather import CANVAS, soldered_windows
 from models.scenes.shaded.primitives import Dice
 from vision.joint_beliefs import believe_pictures
 from vision.joints import ALONE, LEAST_SPACING_PX, PAIR, SQUARE
-from vision.strips import GapWindow, cut_windows, gap_windows
+from vision.strips import GapWindow, cut_windows
 
 FAMILIES = ("QFN", "SON")
 SEED = 1
@@ -65,13 +65,9 @@ def leadless_windows(
 
 
 def _windows(chip: dict[str, Any]) -> list[GapWindow]:
-    is_soldered = chip.get("state", "soldered") == "soldered"
-    if chip["family"] not in FAMILIES or not is_soldered or not chip.get("leads"):
+    if chip["family"] not in FAMILIES:
         return []
-    quad = np.asarray(chip["outline"], float)
-    variant = variant_by_shape(chip["family"], chip["leads"], quad)
-    found = gap_windows(quad, variant) if variant else ()
-    windows = [w for w in found if w.second is not None]
+    windows = [w for w in soldered_windows(chip) if w.second is not None]
     if not windows or np.median([w.spacing_px for w in windows]) < LEAST_SPACING_PX:
         return []
     return windows
