@@ -9,7 +9,7 @@ import numpy as np
 
 from vision.find_packages import aspect_of, read_package
 from vision.geometry import is_sane_quad, signed_area_px2, to_points
-from vision.leads import place_leads
+from vision.leads import sized_as
 from vision.overlap import quad_iou_frac
 from vision.results import BY_HAND, NotFound, Outline, Package, Pin1
 from vision.tables import best_variant
@@ -120,8 +120,7 @@ def _from_corner(
     size = best_variant(package.family, package.lead_count, aspect_of(corners))
     if isinstance(size, NotFound):
         return replace(package, leads=(), px_per_mm=None, variant=None)
-    leads, scale = place_leads(corners, size)
-    return replace(package, leads=leads, px_per_mm=scale, variant=size.name)
+    return sized_as(package, size)
 
 
 def _quad(corners: npt.NDArray[np.float64]) -> Quad:

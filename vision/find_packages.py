@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,10 +14,11 @@ from vision.geometry import (
     signed_area_px2,
     to_points,
 )
-from vision.leads import name_package, place_leads
+from vision.leads import name_package, named_as
 from vision.locate import LEVELS_PX, MIN_SCORE, find_outlines
 from vision.markings import read_marking
 from vision.meant import MIDDLE_REACH
+from vision.one_scale import share_scale
 from vision.overlap import middle_of, quad_holds, quad_iou_frac
 from vision.pin1 import judge_pin1, wants_marking
 from vision.refine import refine
@@ -74,7 +75,7 @@ def find_packages(photo: Photo) -> FoundPackages:
     """
     small = make_small(photo.pixels, LEVELS_PX[1])
     outlines = find_outlines(photo, small, most=MOST_OUTLINES)
-    packages = _read_likely(photo, outlines, small)
+    packages = share_scale(_read_likely(photo, outlines, small))
     likely = [o.corners_px for o in outlines if o.score > MIN_SCORE]
     return FoundPackages(
         packages=tuple(sorted(packages, key=lambda p: -prominence(photo, p))),
@@ -181,12 +182,8 @@ def read_package(
         family_confidence=named.family_share,
         lead_count=named.lead_count,
         pin1=pin1,
-        size_scores=named.scores,
     )
-    if named.variant is None:
-        return package
-    leads, scale = place_leads(corners, named.variant)
-    return replace(package, leads=leads, px_per_mm=scale, variant=named.variant.name)
+    return named_as(package, named)
 
 
 def _strips_beside(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
-from math import exp, inf, log
+from math import exp, inf, log, log1p
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +16,7 @@ from vision.geometry import (
     px_per_mm,
 )
 from vision.results import Lead, SizeScores
-from vision.rhythm import rhythm_evidence
+from vision.rhythm import LeadEvidence, lead_evidence
 from vision.tables import families, lead_positions, rank_variants, variant_named
 
 if TYPE_CHECKING:
@@ -25,26 +25,32 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.packages import Variant
+    from vision.results import Package
 
     FloatArray = npt.NDArray[np.float64]
 
-MIN_SHARE = 0.01
-"""Belief below which a family is not tried; added to that in every lead count, since
-the network knows fewer counts than the tables hold."""
-RHYTHM_WEIGHT = 4.8
+MIN_SHARE = 0.001
+"""Belief below which a family is not tried."""
+FAMILY_FLOOR, COUNT_FLOOR = 0.02, 0.01
+"""Added to the belief in every family and lead count: the network errs, and it knows
+fewer counts than the tables hold."""
+COUNT_WEIGHT, RHYTHM_WEIGHT = 1.3, 6.0
 COUNT_SD = 0.03
 """Standard deviation of the logarithm of the lead count that the network sees."""
-SHAPE_SD = 0.13
-"""Standard deviation of the logarithm of a body's aspect beyond its tolerance."""
-MAX_SHAPE_COST = 3.0
-"""The four weights follow a fit to 525 views of 177 labelled chips, five times with a
-fifth of them left out (``tests/benchmark/bench_sizes.py`` makes the views); in it the
-logarithms of belief in family and count had weights close to 1."""
+SHAPE_SCALE, SHAPE_POWER = 0.02, 0.6
+"""Of the logarithm of a body's aspect beyond its tolerance: mostly nought, but with
+long tails, as a leaning body is seen shortened."""
+SHORT_WEIGHT, MIN_REACHED_FRAC, MOST_SHORT = 8.0, 1.2, 4.0
+"""Land and fillet go on past the toe, so that leads are followed farther than they
+reach; what falls short of that speaks against their size."""
+# The weights follow a fit to 509 views of 170 labelled chips, five times with a fifth
+# of them left out (tests/benchmark/bench_sizes.py makes the views); in it the logarithm
+# of belief in the family had a weight close to 1.
 NEGLIGIBLE = 6.0
 """How far below the best by belief and shape a size's leads are not looked for."""
 MIN_NAMED_SHARE = 0.7
 """Belief in the family below which no size, and so no scale in mm, is given."""
-MIN_COUNT_SHARE = 0.85
+MIN_COUNT_SHARE = 0.92
 """The same of the lead count: leads that lie elsewhere would be judged by their gaps
 (``tests/benchmark/bench_sizes.py`` prints how many sizes it gives, and how many of
 them are wrong)."""
@@ -92,7 +98,7 @@ def name_package(
     -----
     Every size of a likely family is scored by log belief in its family and count,
     by how far the body's aspect lies outside the drawing's tolerance and by
-    ``rhythm_evidence``.
+    ``lead_evidence``.
     """
     likeliest = max(family_share, key=family_share.__getitem__)
     if likeliest not in families():
@@ -108,9 +114,17 @@ def name_package(
     if strips is not None:
         least = max(scored.values()) - NEGLIGIBLE
         tried = [variant for variant, score in plain if score >= least]
-        for variant, gain in zip(tried, rhythm_evidence(strips, tried), strict=True):
-            scored[variant.family, variant.name] += RHYTHM_WEIGHT * gain
+        for variant, seen in zip(tried, lead_evidence(strips, tried), strict=True):
+            scored[variant.family, variant.name] += _lead_score(seen)
     return settle(SizeScores(scored, family_share.get("other", 0.0)))
+
+
+def _lead_score(seen: LeadEvidence) -> float:
+    score = RHYTHM_WEIGHT * seen.rhythm
+    if seen.reached_frac is None:
+        return score
+    short = max(0.0, log(MIN_REACHED_FRAC / seen.reached_frac))
+    return score - min(SHORT_WEIGHT * short, MOST_SHORT)
 
 
 def settle(scores: SizeScores, min_count_share: float = MIN_COUNT_SHARE) -> Named:
@@ -164,15 +178,16 @@ def _by_belief_and_shape(
 
     @cache
     def count_score(lead_count: int) -> float:
-        return log(_count_share(count_share, lead_count) + MIN_SHARE)
+        belief = _count_share(count_share, lead_count) + COUNT_FLOOR
+        return COUNT_WEIGHT * log(belief)
 
     scored = []
     for family, share in family_share.items():
         if share < MIN_SHARE:
             continue
         for variant, misfit in rank_variants(family, None, aspect):
-            score = log(share) + count_score(variant.lead_count)
-            score -= min((log(misfit) / SHAPE_SD) ** 2 / 2, MAX_SHAPE_COST)
+            score = log(share + FAMILY_FLOOR) + count_score(variant.lead_count)
+            score -= SHAPE_POWER * log1p((log(misfit) / SHAPE_SCALE) ** 2)
             scored.append((variant, score))
     return scored
 
@@ -183,6 +198,50 @@ def _count_share(count_share: dict[int, float], lead_count: int) -> float:
         share * exp(-((log(lead_count / count) / COUNT_SD) ** 2) / 2)
         for count, share in count_share.items()
     )
+
+
+def named_as(package: Package, named: Named) -> Package:
+    """Give a package its family, lead count and, where that is sure, its size.
+
+    Parameters
+    ----------
+    package : Package
+        Pin 1 first where that is known.
+    named : Named
+        From ``name_package`` or ``settle``.
+
+    Returns
+    -------
+    Package
+    """
+    package = replace(
+        package,
+        family=named.family,
+        family_confidence=named.family_share,
+        lead_count=named.lead_count,
+        size_scores=named.scores,
+        leads=(),
+        px_per_mm=None,
+        variant=None,
+    )
+    return package if named.variant is None else sized_as(package, named.variant)
+
+
+def sized_as(package: Package, variant: Variant) -> Package:
+    """Give a package a size, and with it scale and leads.
+
+    Parameters
+    ----------
+    package : Package
+        Its outline starts where leads are counted from.
+    variant : Variant
+
+    Returns
+    -------
+    Package
+    """
+    leads, scale = place_leads(np.asarray(package.outline_px), variant)
+    return replace(package, leads=leads, px_per_mm=scale, variant=variant.name)
 
 
 def place_leads(

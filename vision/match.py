@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography, is_sane_quad, to_points
-from vision.register import MIN_IOU_FRAC, lay_board, overlap_frac, place_of
+from vision.geometry import apply_homography, is_sane_quad, order_ccw, to_points
+from vision.leads import place_leads
+from vision.register import MIN_IOU_FRAC, Place, lay_board, overlap_frac
 from vision.results import NotFound
+from vision.tables import variant_named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -16,6 +18,8 @@ if TYPE_CHECKING:
     from vision.results import Package, Photo, Quad, Registration
 
 MAX_CANDIDATES = 4
+MAY_BE = 2.0
+"""Log-odds below the likeliest size from which a size is thought of no more."""
 
 
 def match_packages(
@@ -51,9 +55,10 @@ def match_packages(
             reason=f"no chip found in the {which} photo. Take it closer, chip centred."
         )
     chosen, ranked = before_packages[0], list(after_packages)
+    place = _place_of(before_photo, chosen)
 
     def lay(package: Package) -> Registration | NotFound:
-        return lay_board(place_of(before_photo, chosen), place_of(after_photo, package))
+        return lay_board(place, _place_of(after_photo, package))
 
     lost = []
     for package in ranked[:MAX_CANDIDATES]:
@@ -74,6 +79,23 @@ def match_packages(
         board = board if there is package else lay(there)
         return board if isinstance(board, NotFound) else (chosen, there, board)
     return lost[0]
+
+
+def _place_of(photo: Photo, package: Package) -> Place:
+    """Give the place of a package with its leads, by every size that it may have."""
+    scores = package.size_scores.by_size
+    best = max(scores.values(), default=0.0)
+    sizes = [size for size, score in scores.items() if score > best - MAY_BE]
+    variants = [v for size in sizes if (v := variant_named(*size))]
+    placed = [place_leads(np.asarray(package.outline_px), v) for v in variants]
+    if package.px_per_mm is not None:
+        placed = [(package.leads, package.px_per_mm)]
+    return Place(
+        photo,
+        order_ccw(package.outline_px),
+        tuple(lead.toe_px for leads, _ in placed for lead in leads),
+        max((scale for _, scale in placed), default=None),
+    )
 
 
 def _overlooked(

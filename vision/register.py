@@ -27,7 +27,7 @@ from vision.results import NotFound, Registration
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from vision.results import Package, Photo, Point
+    from vision.results import Photo, Point
 
     FloatArray = npt.NDArray[np.float64]
     ByteImage = npt.NDArray[np.uint8]
@@ -130,23 +130,6 @@ class Place:
     quad: FloatArray
     toes_px: tuple[Point, ...] = ()
     px_per_mm: float | None = None
-
-
-def place_of(photo: Photo, package: Package) -> Place:
-    """Give the place that a package takes up in a photo.
-
-    Parameters
-    ----------
-    photo : Photo
-        Upright photo.
-    package : Package
-
-    Returns
-    -------
-    Place
-    """
-    toes = tuple(lead.toe_px for lead in package.leads)
-    return Place(photo, order_ccw(package.outline_px), toes, package.px_per_mm)
 
 
 def lay_board(before: Place, after: Place) -> Registration | NotFound:

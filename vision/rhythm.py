@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
-from math import log, sqrt
+from math import ceil, log, sqrt
 from typing import TYPE_CHECKING
 
 import cv2
@@ -33,15 +34,32 @@ LEAST_REACH_FRAC = 0.03
 """Leadless packages: their lands and fillets show this far out."""
 BAND = (0.1, 0.9)
 """Of the lead's reach, what is read; shoulder and toe are uncertain."""
-BROAD_FRAC = 0.03
-"""Standard deviation, as a share of the side, of the blur that is taken off: shadows
-and glare are broader than that, the leads of every family of the tables are not."""
+BROAD_FRAC, BROAD_PITCHES = 0.03, 0.5
+"""Standard deviation of the blur that is taken off: a share of the side, or of the
+pitch where that is more.  Shadows and glare are broader than that, leads are not."""
 DIM_LEVELS2 = 3.0
 """Contrast, in squared grey levels, below which a place is noise."""
 SCALES = np.linspace(0.97, 1.03, 7)
 SHIFTS = np.linspace(-0.5, 0.5, 11)
 """Errors of the outline that are allowed for: of the side, and of the pitch."""
 MOST_LIKE = 0.999
+MIN_LIKE = 0.5
+"""Correlation below which a side does not tell how far its leads reach."""
+FOLLOWED_REACHES, SEEN_SHARE = 1.3, 0.25
+"""How far out leads are followed, in reaches; what of their contrast is still them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeadEvidence:
+    """How well the leads of one size explain what lies beside a body.
+
+    ``rhythm`` is 0 where nothing looks like its leads; the larger the better.
+    ``reached_frac`` is how far out they can be followed, as a share of how far they
+    reach; None where the size has no leads on four sides, or they are not made out.
+    """
+
+    rhythm: float
+    reached_frac: float | None
 
 
 def cut_lead_strips(
@@ -90,7 +108,9 @@ def cut_lead_strips(
     return np.asarray(light.reshape(4, ROWS, cols), np.float32)
 
 
-def rhythm_evidence(strips: FloatArray, variants: Sequence[Variant]) -> list[float]:
+def lead_evidence(
+    strips: FloatArray, variants: Sequence[Variant]
+) -> list[LeadEvidence]:
     """Say how well the leads of each size explain what lies beside the body.
 
     Parameters
@@ -102,9 +122,8 @@ def rhythm_evidence(strips: FloatArray, variants: Sequence[Variant]) -> list[flo
 
     Returns
     -------
-    list of float
-        One a size: 0 where nothing beside the body looks like its leads; the larger
-        the better.
+    list of LeadEvidence
+        One a size.
 
     Notes
     -----
@@ -113,30 +132,77 @@ def rhythm_evidence(strips: FloatArray, variants: Sequence[Variant]) -> list[flo
     r they leave a share 1 - r^2 of its variance, so that -ln(1 - r^2) / 2 is the gain
     in log-likelihood of Gaussian noise per sample.  The gains are summed over the sides
     and divided by the root of their number, as sides of one photo err alike.
-    """
-    profiles: dict[tuple[int, int, int], FloatArray] = {}
 
-    def gain(variant: Variant, side: int) -> float:
-        band = (side, *_band(variant, side))
-        if band not in profiles:
-            profiles[band] = _profile(strips, *band)
-        tries = profiles[band][_shifted(variant, side)] @ _pulses(variant, side).T
-        like = min(max(float(tries.max()), 0.0), MOST_LIKE)
-        return -log(1 - like**2) / 2
+    Leads on four sides are also followed outward; in the median side they have to be
+    seen as far as they reach, or the fillets of a leadless package are taken for them.
+    """
+    profiles: dict[tuple[int, int, int, float], FloatArray] = {}
+
+    def lay(variant: Variant, side: int) -> _Laid:
+        how = (side, *_band(variant, side), _broad_frac(variant, side))
+        if how not in profiles:
+            profiles[how] = _profile(strips, *how)
+        return _lay(profiles[how], variant, side)
 
     evidence = []
     for variant in variants:
         sides = [k for k in range(4) if variant.leads_per_side[k]]
-        total = sum(gain(variant, side) for side in sides)
-        evidence.append(total / sqrt(len(sides)) if sides else 0.0)
+        laid = [lay(variant, side) for side in sides]
+        gains = [-log(1 - min(one.like, MOST_LIKE) ** 2) / 2 for one in laid]
+        reached = [
+            _reached(strips[side], one, variant, side)
+            for side, one in zip(sides, laid, strict=True)
+            if one.like > MIN_LIKE and _has_leads_all_round(variant)
+        ]
+        evidence.append(
+            LeadEvidence(
+                rhythm=sum(gains) / sqrt(len(sides)) if sides else 0.0,
+                reached_frac=float(np.median(reached)) if reached else None,
+            )
+        )
     return evidence
 
 
-def _profile(strips: FloatArray, side: int, first: int, last: int) -> FloatArray:
+def _has_leads_all_round(variant: Variant) -> bool:
+    return variant.lead_style == "gull_wing" and all(variant.leads_per_side)
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """How like the leads one side looks where they fit best, and where that is."""
+
+    like: float
+    columns: npt.NDArray[np.int16]
+    pulses: FloatArray
+
+
+def _lay(profile: FloatArray, variant: Variant, side: int) -> _Laid:
+    columns, pulses = _shifted(variant, side), _pulses(variant, side)
+    tries = profile[columns] @ pulses.T
+    shift, scale = divmod(int(tries.argmax()), len(pulses))
+    like = max(float(tries[shift, scale]), 0.0)
+    return _Laid(like, columns[shift], pulses[scale])
+
+
+def _reached(strip: FloatArray, laid: _Laid, variant: Variant, side: int) -> float:
+    """How far out the leads can be followed, as a share of their reach."""
+    _, across, reach = _side_mm(variant, side)
+    reach_rows = reach / across / OUTWARD
+    rows = strip[: max(3, ceil(FOLLOWED_REACHES * reach_rows))]
+    rows = rows - _broad(rows, _broad_frac(variant, side))
+    swing = np.abs(rows[:, laid.columns] @ laid.pulses)
+    swing = np.convolve(swing, (0.25, 0.5, 0.25), "same")
+    return float(np.flatnonzero(swing >= SEEN_SHARE * swing.max())[-1] + 1) / reach_rows
+
+
+def _profile(
+    strips: FloatArray, side: int, first: int, last: int, sd_frac: float
+) -> FloatArray:
     """Brightness along a side, relative to its surroundings and of even contrast."""
     mean = strips[side, first:last].mean(0)
-    profile = mean - _broad(mean)
-    return _of_unit_length(profile / np.sqrt(_broad(profile**2) + DIM_LEVELS2))
+    profile = mean - _broad(mean, sd_frac)
+    even = np.sqrt(_broad(profile**2, sd_frac) + DIM_LEVELS2)
+    return _of_unit_length(profile / even)
 
 
 def _side_mm(variant: Variant, side: int) -> tuple[float, float, float]:
@@ -149,6 +215,11 @@ def _side_mm(variant: Variant, side: int) -> tuple[float, float, float]:
 
 def _pitch_frac(variant: Variant, side: int) -> float:
     return variant.pitch_mm / _side_mm(variant, side)[0]
+
+
+def _broad_frac(variant: Variant, side: int) -> float:
+    """Round the blur, so that sizes of about one pitch share their profiles."""
+    return round(max(BROAD_FRAC, BROAD_PITCHES * _pitch_frac(variant, side)), 2)
 
 
 def _band(variant: Variant, side: int) -> tuple[int, int]:
@@ -178,7 +249,7 @@ def _pulses(variant: Variant, side: int) -> FloatArray:
     middles = 0.5 + SCALES[:, None, None] * offsets[:, None]
     rise = 0.5 + 0.75 * (half - np.abs(ALONG - middles)) / half
     pulses = rise.clip(0, 1).max(axis=1).astype(np.float32)
-    return _of_unit_length(pulses - _broad(pulses))
+    return _of_unit_length(pulses - _broad(pulses, _broad_frac(variant, side)))
 
 
 def _of_unit_length(rows: FloatArray) -> FloatArray:
@@ -187,10 +258,10 @@ def _of_unit_length(rows: FloatArray) -> FloatArray:
     return np.asarray(rows / (length + 1e-6), np.float32)
 
 
-def _broad(rows: FloatArray) -> FloatArray:
+def _broad(rows: FloatArray, sd_frac: float) -> FloatArray:
     """Blur along the side only."""
     blurred = cv2.GaussianBlur(
-        np.atleast_2d(rows), (0, 0), BROAD_FRAC * STEPS, sigmaY=0.01,
+        np.atleast_2d(rows), (0, 0), sd_frac * STEPS, sigmaY=0.01,
         borderType=cv2.BORDER_REPLICATE,
     )  # fmt: skip
     return np.asarray(blurred, np.float32).reshape(rows.shape)

@@ -8,7 +8,7 @@ import pytest
 
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.leads import name_package
-from vision.rhythm import cut_lead_strips, rhythm_evidence
+from vision.rhythm import cut_lead_strips, lead_evidence
 from vision.tables import lead_positions, variants_of
 
 SIZE_PX, SCALE_FRAC = 900, 0.5
@@ -53,8 +53,9 @@ def test_the_true_count_beats_every_other_count_of_its_family(family, count, off
     for other in variants_of(family):
         aspect = other.body_y_mm[1] / other.body_x_mm[1]
         if 0.8 < aspect * variant.body_x_mm[1] / variant.body_y_mm[1] < 1.25:
-            (one,) = rhythm_evidence(strips, [other])
-            evidence[other.lead_count] = max(one, evidence.get(other.lead_count, 0.0))
+            (one,) = lead_evidence(strips, [other])
+            best = evidence.get(other.lead_count, 0.0)
+            evidence[other.lead_count] = max(one.rhythm, best)
     assert max(evidence, key=evidence.__getitem__) == count
     assert evidence[count] > 0.5
 
@@ -73,4 +74,20 @@ def test_nothing_beside_the_body_shows_no_rhythm():
     rng = np.random.default_rng(5)
     plain = rng.normal(90, 4, (SIZE_PX, SIZE_PX, 3)).astype(np.uint8)
     strips = cut_lead_strips(plain, corners)
-    assert rhythm_evidence(strips, [variant])[0] < 0.1
+    assert lead_evidence(strips, [variant])[0].rhythm < 0.1
+
+
+@pytest.mark.parametrize(("family", "shown_mm"), [("QFP", 1.2), ("QFN", 0.35)])
+def test_fillets_of_a_leadless_package_are_not_the_leads_of_a_qfp(family, shown_mm):
+    """Both have 48 leads on four sides of 7 mm; the network believes in a QFP."""
+    pixels, corners = drawn(variants_of("QFN", 48)[0])
+    scale = SCALE_FRAC * SIZE_PX / 7.0
+    for place in lead_positions(variants_of("QFN", 48)[0]):
+        root = np.array(place.root_mm)
+        out = root + shown_mm * np.sign(root) * (np.abs(root) > 3.4)
+        first, last = np.round(np.array([root, out]) * (1, -1) * scale + SIZE_PX / 2)
+        ends = first.astype(int), last.astype(int)
+        cv2.line(pixels, *ends, (190, 190, 190), round(0.22 * scale))
+    strips = cut_lead_strips(pixels, corners)
+    named = name_package({"QFP": 0.75, "QFN": 0.25}, {48: 1.0}, 1.0, strips)
+    assert named.family == family
