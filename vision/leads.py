@@ -46,7 +46,7 @@ reach; what falls short of that speaks against their size."""
 # The weights follow a fit to 509 views of 170 labelled chips, five times with a fifth
 # of them left out (tests/benchmark/bench_sizes.py makes the views); in it the logarithm
 # of belief in the family had a weight close to 1.
-NEGLIGIBLE = 6.0
+NEGLIGIBLE = 5.0
 """How far below the best by belief and shape a size's leads are not looked for."""
 MIN_NAMED_SHARE = 0.7
 """Belief in the family below which no size, and so no scale in mm, is given."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import mean_sides, px_per_mm
+from vision.geometry import mean_sides, signed_area_px2
 from vision.leads import named_as, settle
 from vision.results import SizeScores
 from vision.tables import variant_named
@@ -80,13 +80,9 @@ def share_scale(packages: Sequence[Package]) -> list[Package]:
 def _log_scales(package: Package) -> FloatArray:
     """Logarithm of px/mm by every size that was thought of."""
     variants = [variant_named(*size) for size in package.size_scores.by_size]
-    return np.log(
-        [
-            px_per_mm(package.outline_px, v.body_x_mm[1], v.body_y_mm[1])
-            for v in variants
-            if v is not None
-        ]
-    )
+    bodies_mm2 = [v.body_x_mm[1] * v.body_y_mm[1] for v in variants if v is not None]
+    area_px2 = abs(signed_area_px2(package.outline_px))
+    return np.asarray(np.log(area_px2 / np.array(bodies_mm2)) / 2)
 
 
 def _told(package: Package, log_scales: FloatArray) -> FloatArray:

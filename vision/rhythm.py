@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, log, sqrt
+from math import ceil, log, log2, sqrt
 from typing import TYPE_CHECKING
 
 import cv2
@@ -34,7 +34,7 @@ LEAST_REACH_FRAC = 0.03
 """Leadless packages: their lands and fillets show this far out."""
 BAND = (0.1, 0.9)
 """Of the lead's reach, what is read; shoulder and toe are uncertain."""
-BROAD_FRAC, BROAD_PITCHES = 0.03, 0.5
+BROAD_FRAC, BROAD_PITCHES, MOST_DOUBLINGS = 0.03, 0.5, 2
 """Standard deviation of the blur that is taken off: a share of the side, or of the
 pitch where that is more.  Shadows and glare are broader than that, leads are not."""
 DIM_LEVELS2 = 3.0
@@ -218,8 +218,10 @@ def _pitch_frac(variant: Variant, side: int) -> float:
 
 
 def _broad_frac(variant: Variant, side: int) -> float:
-    """Round the blur, so that sizes of about one pitch share their profiles."""
-    return round(max(BROAD_FRAC, BROAD_PITCHES * _pitch_frac(variant, side)), 2)
+    """Choose the blur, in doublings: sizes of about one pitch share their profiles."""
+    times = BROAD_PITCHES * _pitch_frac(variant, side) / BROAD_FRAC
+    doublings = min(MOST_DOUBLINGS, max(0, round(log2(times))))
+    return float(BROAD_FRAC * 2**doublings)
 
 
 def _band(variant: Variant, side: int) -> tuple[int, int]:

@@ -67,6 +67,7 @@ def families() -> Mapping[str, Family]:
     return {family.name: family for family in sorted(read, key=lambda f: f.name)}
 
 
+@cache
 def variants_of(family: str, lead_count: int | None = None) -> tuple[Variant, ...]:
     """List the known sizes of a family.
 
@@ -92,6 +93,7 @@ def variants_of(family: str, lead_count: int | None = None) -> tuple[Variant, ..
     return tuple(v for v in rows if lead_count in (None, v.lead_count))
 
 
+@cache
 def variant_named(family: str, name: str | None) -> Variant | None:
     """Give the size of a family by its name.
 
