@@ -16,6 +16,7 @@ from ui.report.measures import (
     is_side_answer,
     joint_rows,
     measured_rows,
+    notes_of,
     reasons_of,
     row_word,
     unseen,
@@ -188,6 +189,7 @@ def _measured_sections(state: JobState) -> tuple[Section, ...]:
         Section(
             heading="Measured values",
             paragraphs=(SKEW_NOTE, *notes),
+            items=notes_of(answer),
             tables=(*tables, *feet),
         ),
     )

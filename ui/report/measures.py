@@ -148,6 +148,17 @@ def reasons_of(answer: Answer) -> tuple[str, ...]:
     return _texts(answer.get("reasons"))[:MANY_REASONS]
 
 
+def notes_of(answer: Answer) -> tuple[str, ...]:
+    """Give what is worth a look and decides nothing.
+
+    Returns
+    -------
+    tuple of str
+        Visible text.
+    """
+    return tuple(f"Note: {note}" for note in _texts(answer.get("notes")))
+
+
 def state_word(state: object) -> str:
     """Say a state in words.
 

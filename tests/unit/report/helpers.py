@@ -84,6 +84,7 @@ def compare(_before: Path, _after: Path, **_) -> dict:
         "after_package": package(),
         "decision": "stop",
         "reasons": ["Solder bridges leads 3 and 4."],
+        "notes": ["the board beside the chip got browner"],
     }
 
 

@@ -89,6 +89,7 @@ def test_report_says_everything_asked_of_it(plain):
         "Lead 5: cannot tell: glare on the foot",
         "Leads on their lands: cannot tell: no photo of the empty lands",
         "Empty lands: no photo",
+        "Note: the board beside the chip got browner",
         "Put right by hand",
         "did not work",
         state.head,
