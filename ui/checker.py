@@ -19,6 +19,7 @@ from ui.record import Checker
 from vision.by_hand import ByHand
 from vision.errors import PhotoError, RecordError, VisionError
 from vision.load import load_photo
+from vision.package_names import packages_named
 from vision.results import NotFound, Photo, SideSeen
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from ui.record import Corrected
     from ui.record.events import Stage
+    from vision.packages import Variant
     from vision.results import LeadRow, PhotoReport, Point, Quad
 
     Fixes = tuple[Corrected, ...]
@@ -113,6 +115,7 @@ def tool_checker() -> Checker:
                 is_chosen=bool(fixes[0]),
                 lands_photo=bare,
                 side_photos=[(p, leads) for p, leads in rows if isinstance(p, Photo)],
+                named=fixes[0].package or fixes[1].package,
             )
             answer = pair_report_json(found)
             return answer | {"side": _rows_json(rows, answer["side"])}
@@ -130,7 +133,7 @@ def tool_checker() -> Checker:
 def _lands_json(path: Path, like: str | None) -> dict[str, Any]:
     """Look at bare lands; whose they are is known from the photo before lifting."""
     from ui.lands_command import lands_json  # noqa: PLC0415
-    from vision.lands_check import look_at_lands, packages_named  # noqa: PLC0415
+    from vision.lands_check import look_at_lands  # noqa: PLC0415
 
     variants = packages_named(like) if like else NotFound(reason=NO_BEFORE)
     if isinstance(variants, NotFound):
@@ -141,7 +144,6 @@ def _lands_json(path: Path, like: str | None) -> dict[str, Any]:
 
 def _side_json(path: Path, like: str | None, leads: tuple[int, ...]) -> dict[str, Any]:
     """Measure a row of feet; whose they are is known from a photo from above."""
-    from vision.lands_check import packages_named  # noqa: PLC0415
     from vision.side_check import read_row  # noqa: PLC0415
 
     variants = packages_named(like) if like else NotFound(reason=NO_CHIP)
@@ -193,9 +195,17 @@ def _pin1_px(value: dict[str, Any]) -> tuple[str, Point]:
     return "pin1_px", (float(x), float(y))
 
 
+def _package(value: dict[str, Any]) -> tuple[str, tuple[Variant, ...]]:
+    named = packages_named(value["name"])
+    if not isinstance(named, NotFound):
+        return "package", named
+    raise ValueError(named.reason)
+
+
 _READERS: dict[str, Callable[[dict[str, Any]], tuple[str, object]]] = {
     "outline": _outline_px,
     "pin1": _pin1_px,
+    "package": _package,
 }
 
 

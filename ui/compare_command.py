@@ -12,10 +12,12 @@ from ui import pair_words
 from ui.command_steps import DrawFolder, attempt, draw, made_folder, with_progress
 from ui.inputs import side_photo
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
+from vision.errors import TableError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from vision.packages import Variant
     from vision.photo_scale import Ruler
     from vision.results import LeadRow, PairReport
 
@@ -70,6 +72,10 @@ def command(
             help="Two ticks of a ruler in BEFORE, pixels, and the length between them.",
         ),
     ] = None,
+    package: Annotated[
+        str | None,
+        typer.Option("--package", help="What the chip is, such as SOIC-8."),
+    ] = None,
     draw_into: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
@@ -88,6 +94,7 @@ def command(
         budget=budget,
         at_px=None if at is None else _place(at),
         ruler=None if ruler is None else _ruler(ruler),
+        named=_named(package),
     )
     exits = [_compare_one(pair, told) for pair in with_progress(todo, "Comparing")]
     raise typer.Exit(worst(exits))
@@ -98,11 +105,12 @@ class _Pair:
     name: str | None
     before: Path
     after: Path
+    package: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Told:
-    """How pairs are answered: JSON, drawn, with bare lands, side photos, budgets."""
+    """How pairs are answered: JSON, drawn, with bare lands, side photos, names."""
 
     as_json: bool
     folder: Path | None
@@ -111,6 +119,7 @@ class _Told:
     budget: bool
     at_px: tuple[float, float] | None = None
     ruler: Ruler | None = None
+    named: tuple[Variant, ...] = ()
 
 
 def _place(text: str) -> tuple[float, float]:
@@ -139,6 +148,24 @@ def _ruler(text: str) -> Ruler:
     return (x0, y0), (x1, y1), length_mm
 
 
+def _named(text: str | None) -> tuple[Variant, ...]:
+    try:
+        return _sizes(text)
+    except TableError as error:
+        raise typer.BadParameter(str(error), param_hint="--package") from None
+
+
+def _sizes(text: str | None) -> tuple[Variant, ...]:
+    """Find the sizes that a package's name stands for; none without a name."""
+    from vision.package_names import packages_named
+    from vision.results import NotFound
+
+    found = () if text is None else packages_named(text)
+    if isinstance(found, NotFound):
+        raise TableError(found.reason)
+    return found
+
+
 def _pairs_to_compare(
     before: Path | None, after: Path | None, pairs: Path | None
 ) -> list[_Pair]:
@@ -149,7 +176,10 @@ def _pairs_to_compare(
         if isinstance(listed, Exception):
             tell_error(listed, None)
             raise typer.Exit(Exit.UNUSABLE)
-        return [_Pair(name=p.pair, before=p.before, after=p.after) for p in listed]
+        return [
+            _Pair(name=p.pair, before=p.before, after=p.after, package=p.package)
+            for p in listed
+        ]
     if pairs is not None or before is None or after is None:
         message = "give BEFORE and AFTER, or --pairs FILE and no photos"
         raise typer.BadParameter(message)
@@ -169,6 +199,7 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
             side_paths=told.side,
             at_px=told.at_px,
             ruler=told.ruler,
+            named=told.named or _sizes(pair.package),
         )
 
     title = f"{pair.before} -> {pair.after}"

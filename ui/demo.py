@@ -22,8 +22,8 @@ from ui.pictures import save_look, save_pair
 from ui.side_command import draw_side
 from ui.side_words import side_answer
 from vision.errors import TableError, VisionError
-from vision.lands_check import packages_named
 from vision.load import load_photo
+from vision.package_names import packages_named
 from vision.pipeline import compare, look
 from vision.results import NotFound, SideSeen
 from vision.side_view import read_side

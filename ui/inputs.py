@@ -27,11 +27,12 @@ _ROW = re.compile(r"(\d{1,3})-(\d{1,3})", flags=re.ASCII)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoPair:
-    """One line of a list of pairs."""
+    """One line of a list of pairs; ``package`` is what its chip is said to be."""
 
     pair: str
     before: Path
     after: Path
+    package: str | None = None
 
 
 def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]]:
@@ -73,8 +74,9 @@ def read_pairs(path: Path) -> tuple[PhotoPair, ...]:
     Parameters
     ----------
     path : Path
-        Lines of ``{"pair": "...", "before": "...", "after": "..."}``.  A photo is
-        looked for from where the command runs, then beside the list.
+        Lines of ``{"pair": "...", "before": "...", "after": "..."}``, with
+        ``"package": "SOIC-8"`` where that is known.  A photo is looked for from where
+        the command runs, then beside the list.
 
     Returns
     -------
@@ -161,7 +163,7 @@ def _read_pair(path: Path, number: int, line: str) -> PhotoPair:
     try:
         row = json.loads(line)
         before, after = Path(row["before"]), Path(row["after"])
-        name = str(row.get("pair", number))
+        name, package = str(row.get("pair", number)), row.get("package")
     except (ValueError, TypeError, KeyError, AttributeError):
         message = (
             f"{path}, line {number}: {line.strip()[:60]!r} is not a pair; needed is "
@@ -169,7 +171,10 @@ def _read_pair(path: Path, number: int, line: str) -> PhotoPair:
         )
         raise TableError(message) from None
     return PhotoPair(
-        pair=name, before=_beside(path, before), after=_beside(path, after)
+        pair=name,
+        before=_beside(path, before),
+        after=_beside(path, after),
+        package=None if package is None else str(package),
     )
 
 

@@ -6,7 +6,7 @@ import itertools
 import json
 from dataclasses import asdict
 from datetime import datetime
-from typing import TYPE_CHECKING, Annotated, get_args
+from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
@@ -35,6 +35,7 @@ from ui.review import (
 from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
 from vision.errors import RecordError
 from vision.geometry import is_sane_quad
+from vision.package_names import package_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -75,16 +76,21 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
     outline: Annotated[
         str, typer.Option(help="The body's four corners in order: 'X,Y X,Y X,Y X,Y'.")
     ] = "",
+    package: Annotated[
+        str, typer.Option(help="What the chip is, such as SOIC-8.")
+    ] = "",
     role: Annotated[str, typer.Option(help=", ".join(get_args(Role)))] = "patient",
     why: Annotated[str, typer.Option(help="Your reason.")] = "",
 ) -> None:
     """Put right by hand what the tool saw in a photo; then check again."""
-    if bool(pin1) == bool(outline):
-        message = "--pin1 or --outline is needed, one at a time."
+    if sum(map(bool, (pin1, outline, package))) != 1:
+        message = "--pin1, --outline or --package is needed, one at a time."
         raise typer.BadParameter(message)
     one_of(stage, "STAGE", get_args(Stage))
     one_of(role, "--role", get_args(Role))
-    points = _points(pin1 or outline)
+    if package:
+        one_of(package, "--package", package_names())
+    points = _points(pin1 or outline) if not package else []
     if pin1 and len(points) != 1:
         message = f"--pin1 is {pin1!r}; one point X,Y is needed."
         raise typer.BadParameter(message)
@@ -98,15 +104,21 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         folder = job_folder(home, job)
         photo = _photo_of(load_job(folder), stage, role)
         _refuse_outside(points, folder, photo.event)
-        event = Corrected(
-            photo=photo.seq,
-            what="pin1" if pin1 else "outline",
-            value={"at_px": points[0]} if pin1 else {"outline_px": points},
-            by=by,
-            reason=why,
-        )
+        what, value = _fix(pin1, points, package)
+        event = Corrected(photo=photo.seq, what=what, value=value, by=by, reason=why)
         say_entry(add_event(folder, event))
     say(f"now let the tool count it in: dotward job check {job}")
+
+
+def _fix(
+    pin1: str, points: list[list[float]], package: str
+) -> tuple[str, dict[str, Any]]:
+    """Give what is put right and its value, in the form of the record."""
+    if package:
+        return "package", {"name": package}
+    return (
+        ("pin1", {"at_px": points[0]}) if pin1 else ("outline", {"outline_px": points})
+    )
 
 
 @app.command("review")

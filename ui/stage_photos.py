@@ -19,7 +19,7 @@ from ui.telling import (
     worst,
 )
 from vision.errors import VisionError
-from vision.lands_check import packages_named
+from vision.package_names import packages_named
 from vision.results import NotFound
 
 if TYPE_CHECKING:

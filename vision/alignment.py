@@ -91,7 +91,7 @@ def judge_alignment(
             u_deg=expanded(angle),
             reasons=(
                 "no scale: the package's size is not known, so the shift cannot be "
-                "given in mm. Choose the package by hand.",
+                "given in mm. Name the package.",
             ),
         )
         return unscaled, (angle,)

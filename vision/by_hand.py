@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.by_name import name_by_hand
 from vision.find_packages import aspect_of, read_package
 from vision.geometry import is_sane_quad, signed_area_px2, to_points
 from vision.leads import sized_as
@@ -17,6 +18,7 @@ from vision.tables import best_variant
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from vision.packages import Variant
     from vision.results import Photo, Point, Quad
 
 SAME_CHIP_IOU_FRAC = 0.2
@@ -32,14 +34,16 @@ class ByHand:
     """What a person says of the main chip; None where the tool is left to judge.
 
     ``outline_px`` are the body's corners in order, either sense, any start;
-    ``pin1_px`` is a point at the pin-1 corner.
+    ``pin1_px`` is a point at the pin-1 corner; ``package`` are the sizes that a name
+    stands for, empty where none was given.
     """
 
     outline_px: Quad | None = None
     pin1_px: Point | None = None
+    package: tuple[Variant, ...] = ()
 
     def __bool__(self) -> bool:
-        return self.outline_px is not None or self.pin1_px is not None
+        return self != ByHand()
 
 
 def apply_by_hand(
@@ -78,6 +82,9 @@ def apply_by_hand(
         packages = (_read_inside(photo, by_hand.outline_px), *others)
     if by_hand.pin1_px is not None and packages:
         packages = (_with_pin1(packages[0], by_hand.pin1_px), *packages[1:])
+    if by_hand.package and packages:
+        named, _ = name_by_hand(packages[0], by_hand.package)
+        packages = (named, *packages[1:])
     return packages
 
 

@@ -30,6 +30,8 @@ SHOWED_BEFORE = (
     "solder showed beside the body before and does not now; look along that side from "
     "a low angle"
 )
+MAY_BE_LEADLESS = 0.05
+"""Belief that a package has no leads, above which joints are not called sound."""
 INNER, OUTER = -0.85, 0.0
 """Part of a window that is looked at, in reaches from the land's end (0) to the body
 (-1)."""
@@ -138,6 +140,29 @@ def outside_only(gaps: Finding) -> Finding:
         return gaps
     said = tuple(f"outside the body {r}" for r in gaps.reasons if gaps.state == "ok")
     return Finding(state="unsure", reasons=(*(said or gaps.reasons), UNDER_BODY))
+
+
+def perhaps_under_body(joints: Finding, leadless_share: float) -> Finding:
+    """Take back that joints are sound where they may lie under a body, unseen.
+
+    Parameters
+    ----------
+    joints : Finding
+        Of a package read as one with leads.
+    leadless_share : float
+        Belief that it is one without, 0..1.
+
+    Returns
+    -------
+    Finding
+    """
+    if joints.state != "ok" or leadless_share <= MAY_BE_LEADLESS:
+        return joints
+    said = (
+        f"{leadless_share:.0%} likely to be a package without leads; then its joints "
+        "lie under the body, unseen. Name the package, or look at it from the side"
+    )
+    return Finding(state="unsure", reasons=(said,))
 
 
 def _shines(picture: ByteImage) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from vision.load import load_photo
 from vision.on_lands import seat_as_before, seat_on_bare_lands
 from vision.register import register
 from vision.results import Finding, NotFound
-from vision.tables import families, variant_named, variants_of
+from vision.tables import variant_named, variants_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,33 +37,6 @@ class LandsCheck:
     overhang: tuple[Overhang, ...]
     finding: Finding
     budgets: tuple[Budget, ...]
-
-
-def packages_named(name: str) -> tuple[Variant, ...] | NotFound:
-    """Find the sizes that a name such as "SOIC-8" stands for.
-
-    Parameters
-    ----------
-    name : str
-        Family and lead count, or the full name of a size.
-
-    Returns
-    -------
-    tuple of Variant or NotFound
-        Narrow and wide of one lead count together.
-    """
-    wanted = name.strip().casefold()
-    every = [v for family in families() for v in variants_of(family)]
-    exact = tuple(v for v in every if v.name.casefold() == wanted)
-    if exact:
-        return exact
-    found = tuple(v for v in every if f"{v.family}-{v.lead_count}".casefold() == wanted)
-    if found:
-        return found
-    known = sorted({f"{v.family}-{v.lead_count}" for v in every})
-    return NotFound(
-        reason=f"package {name}: not in the tables; known: {', '.join(known)}"
-    )
 
 
 def look_at_lands(

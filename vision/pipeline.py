@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.by_hand import ByHand, apply_by_hand
+from vision.by_name import size_both
 from vision.changed import turned_packages
 from vision.compare import compare_packages
 from vision.decide import complete, decide, worst_of
+from vision.fillets import perhaps_under_body
 from vision.find_packages import find_packages, read_package
 from vision.joint_pair import compare_joints
 from vision.joints import with_joints
 from vision.lands_check import check_lands
+from vision.lead_findings import worst_finding
 from vision.load import load_photo
 from vision.match import match_packages
 from vision.meant import choose_meant
@@ -31,7 +34,7 @@ from vision.results import (
     PairReport,
     PhotoReport,
 )
-from vision.shared_size import share_size, size_like
+from vision.shared_size import leadless_share, size_like
 from vision.side_check import with_side
 from vision.uncertainty import budget_table
 
@@ -39,6 +42,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
+    from vision.packages import Variant
     from vision.photo_scale import Ruler
     from vision.results import LeadRow, Photo, Point, Quad, Registration
 
@@ -103,6 +107,7 @@ def compare(
     side_paths: Sequence[tuple[str | Path, LeadRow | None]] = (),
     at_px: Point | None = None,
     ruler: Ruler | None = None,
+    named: Sequence[Variant] = (),
 ) -> PairReport:
     """Compare a chip after reflow with the same place before.
 
@@ -122,6 +127,8 @@ def compare(
         in the middle of the photo is meant.
     ruler : (Point, Point, float) or None
         Two ticks marked in the before photo, px, and their distance, mm.
+    named : sequence of Variant
+        What the package is, where a person says so (``packages_named``).
 
     Returns
     -------
@@ -149,6 +156,7 @@ def compare(
         side_photos=[(load_photo(path), leads) for path, leads in side_paths],
         at_px=at_px,
         ruler=ruler,
+        named=named,
     )
 
 
@@ -161,6 +169,7 @@ def compare_looks(
     side_photos: Sequence[tuple[Photo, LeadRow | None]] = (),
     at_px: Point | None = None,
     ruler: Ruler | None = None,
+    named: Sequence[Variant] = (),
 ) -> PairReport:
     """Compare two photos that were looked at already.
 
@@ -175,10 +184,8 @@ def compare_looks(
         The bare lands; without them the lands are taken where the chip sat before.
     side_photos : sequence of (Photo, (int, int) or None)
         Rows of feet from the side, as for ``compare``.
-    at_px : (float, float) or None
-        A place on the chip that is meant, px of the before photo.
-    ruler : (Point, Point, float) or None
-        Two ticks marked in the before photo, px, and their distance, mm.
+    at_px, ruler, named : optional
+        As for ``compare``.
 
     Returns
     -------
@@ -189,8 +196,7 @@ def compare_looks(
     if isinstance(matches, NotFound):
         return with_side(_unmatched(before, after, matches), side_photos)
     reports = [
-        _judge(before, after, match, lands_photo=lands_photo, ruler=ruler)
-        for match in matches
+        _judge(before, after, match, lands_photo, ruler, named) for match in matches
     ]
     return with_side(worst_of(reports), side_photos)
 
@@ -199,15 +205,13 @@ def _judge(
     before: PhotoReport,
     after: PhotoReport,
     match: Match,
-    *,
     lands_photo: Photo | None,
     ruler: Ruler | None,
+    named: Sequence[Variant],
 ) -> PairReport:
     """Judge one chip of a pair in every way."""
-    before_package, after_package, registration = match
-    before_package, after_package = share_size(
-        before_package, after_package, registration
-    )
+    before_package, after_package, doubt = size_both(*match, named)
+    registration = match[2]
     tags = tags_near(before.photo, before_package)
     result = compare_packages(
         before.photo,
@@ -237,13 +241,16 @@ def _judge(
     checks = complete(
         result.checks
         | {
+            "package": worst_finding((result.checks["package"], doubt)),
             "lands": lands.finding,
             "quality": _quality(
                 _quality_at(before, before_package),
                 _quality_at(after, after_package),
                 stages,
             ),
-            "joints": seen.joints_check,
+            "joints": perhaps_under_body(
+                seen.joints_check, leadless_share(before_package, after_package)
+            ),
             "bridges": seen.bridges_check,
         }
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import exp
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -66,11 +67,41 @@ def share_size(
     return before, after
 
 
+def leadless_share(before: Package, after: Package) -> float:
+    """Give the belief, by both photos together, that a package has no leads.
+
+    Parameters
+    ----------
+    before, after : Package
+        The same chip.
+
+    Returns
+    -------
+    float
+        0..1; 0 where no sizes were thought of.
+    """
+    best: dict[bool, float] = {}
+    for size, score in _for_both(before, after).by_size.items():
+        variant = variant_named(*size)
+        if variant is not None:
+            is_leadless = variant.lead_style == "no_lead"
+            best[is_leadless] = max(score, best.get(is_leadless, score))
+    if len(best) < len((True, False)):
+        return float(best.keys() == {True})
+    return 1 / (1 + exp(best[False] - best[True]))
+
+
 def _likeliest_for_both(before: Package, after: Package) -> Variant | None:
     """Give the size that fits both photos, where that is sure."""
+    scores = _for_both(before, after)
+    return settle(scores, MIN_COUNT_SHARE).variant if scores.by_size else None
+
+
+def _for_both(before: Package, after: Package) -> SizeScores:
+    """Add up what both photos say; empty where one says nothing."""
     both = [p.size_scores for p in (before, after)]
     if not all(scores.by_size for scores in both):
-        return None
+        return SizeScores()
     least = [min(scores.by_size.values()) for scores in both]
     sizes = set(both[0].by_size) | set(both[1].by_size)
     added = {
@@ -81,8 +112,7 @@ def _likeliest_for_both(before: Package, after: Package) -> Variant | None:
         )
         for size in sizes
     }
-    other = max(scores.other_share for scores in both)
-    return settle(SizeScores(added, other), MIN_COUNT_SHARE).variant
+    return SizeScores(added, max(scores.other_share for scores in both))
 
 
 def _may_be(package: Package, variant: Variant) -> bool:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.fillets import SHOWED_BEFORE, SHOWS, UNDER_BODY
+from vision.fillets import SHOWED_BEFORE, SHOWS, UNDER_BODY, perhaps_under_body
 from vision.geometry import body_corners_mm
 from vision.joint_beliefs import CLASSES, GapBelief, believe
 from vision.joint_pair import number_like_before
@@ -19,7 +19,7 @@ from vision.joints import (
 )
 from vision.leads import place_leads
 from vision.packages import visible_joints
-from vision.results import Package, Pin1
+from vision.results import Finding, Package, Pin1
 from vision.strips import gap_windows
 from vision.tables import variants_of
 
@@ -212,6 +212,16 @@ def test_of_leadless_joints_only_what_shows_beside_the_body_is_told():
     for check in (seen.joints_check, seen.bridges_check):
         assert check.state == "unsure"
         assert UNDER_BODY in check.reasons
+
+
+def test_joints_that_may_lie_under_a_body_are_not_called_sound():
+    sound = Finding(state="ok", reasons=("64 joints look sound",))
+    doubt = perhaps_under_body(sound, 0.3)
+    assert doubt.state == "unsure"
+    assert "30% likely" in doubt.reasons[0]
+    assert perhaps_under_body(sound, 0.01) is sound
+    fault = Finding(state="fault", reasons=("lead 3",))
+    assert perhaps_under_body(fault, 0.3) is fault
 
 
 def test_solder_beside_a_leadless_body_that_joins_two_leads_is_a_fault():

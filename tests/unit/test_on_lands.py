@@ -17,7 +17,7 @@ from tests.leaning_views import (
 from vision.bare_lands import BareLands
 from vision.geometry import body_corners_mm
 from vision.lands import LandsReport, strips_of
-from vision.lands_check import check_lands, packages_named
+from vision.lands_check import check_lands
 from vision.on_lands import Seated, seat_as_before, seat_on_bare_lands
 from vision.packages import Variant
 from vision.results import Alignment, Finding, NotFound, Quad
@@ -181,9 +181,3 @@ def test_packages_without_feet_are_told_from_the_side() -> None:
     found = seat_as_before(package, plcc, alignment(0, 0))
     assert isinstance(found, NotFound)
     assert "X-rayed" in found.reason
-
-
-def test_a_package_is_named_by_family_and_leads_or_in_full() -> None:
-    assert SOIC8 in packages_named("soic-8")
-    assert packages_named(WIDE.name) == (WIDE,)
-    assert "known: " in packages_named("SOIC-9").reason

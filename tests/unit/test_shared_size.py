@@ -1,13 +1,14 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import pytest
 
 from tests.leaning_views import Pose, photograph, same_board
 from tests.tolerances import SCALE_FRAC
 from vision.results import Pin1, SizeScores
-from vision.shared_size import share_size, size_like
+from vision.shared_size import leadless_share, share_size, size_like
 
 BEFORE, AFTER = photograph(Pose())[1], photograph(Pose(0.2, 0.1, 0.5))[1]
 OWN = BEFORE.variant
@@ -103,3 +104,30 @@ def test_where_both_know_nothing_is_changed() -> None:
 def test_a_chip_whose_leads_were_found_again_takes_the_size_of_before() -> None:
     misnamed = dataclasses.replace(AFTER, variant="other", leads=AFTER.leads[:2])
     assert size_like(BEFORE, misnamed, same_board()).leads == AFTER.leads
+
+
+@pytest.mark.parametrize(
+    ("scores", "share"),
+    [
+        (((0.0, -3.0), (0.0, -5.0)), 1 / (1 + math.exp(6.0))),
+        (((0.0, 1.0), (0.0, -1.0)), 0.5),
+        (((0.0, None), (0.0, None)), 0.0),
+        (((None, 0.0), (None, 0.0)), 1.0),
+    ],
+)
+def test_both_photos_tell_how_likely_a_package_has_no_leads(scores, share) -> None:
+    sizes = ("QFP", "LQFP-64 14x14 P0.8"), ("QFN", "QFN-64 9x9 P0.5")
+    before, after = (
+        unnamed(
+            package,
+            size_scores=SizeScores(
+                {k: s for k, s in zip(sizes, row, strict=True) if s is not None}
+            ),
+        )
+        for package, row in zip((BEFORE, AFTER), scores, strict=True)
+    )
+    assert leadless_share(before, after) == pytest.approx(share, abs=1e-9)
+
+
+def test_where_no_size_was_thought_of_nothing_is_said_to_be_leadless() -> None:
+    assert leadless_share(unnamed(BEFORE), unnamed(AFTER)) == 0.0

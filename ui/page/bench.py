@@ -13,6 +13,7 @@ from ui.pair_words import DECISION_WORDS
 from ui.plain_text import visible
 from ui.record import Opened, list_jobs, new_job_name, open_job
 from vision.errors import VisionError
+from vision.package_names import package_names
 from vision.pinouts import pinouts
 
 if TYPE_CHECKING:
@@ -148,8 +149,13 @@ def router(context: PageContext) -> APIRouter:
             for name, p in pinouts().items()
         }
 
+    async def packages() -> tuple[str, ...]:
+        """List the packages that can be named."""
+        return package_names()
+
     routes.add_api_route("/jobs", recent, methods=["GET"])
     routes.add_api_route("/pinouts", pin_names, methods=["GET"])
+    routes.add_api_route("/packages", packages, methods=["GET"])
     return routes
 
 

@@ -10,6 +10,7 @@ from ui.page.bodies import InputError
 from ui.page.pictures import photo_key, picture_info
 from ui.record import Corrected
 from vision.geometry import is_sane_quad, signed_area_px2
+from vision.package_names import package_names
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,8 +40,9 @@ def correction_of(
     photo : int
         Event of the photo that was corrected.
     fix : dict
-        ``{"what": "outline", "outline_px": 4 points}`` or
-        ``{"what": "pin1", "at_px": point}``, pixels of the upright photo.
+        ``{"what": "outline", "outline_px": 4 points}``,
+        ``{"what": "pin1", "at_px": point}``, pixels of the upright photo, or
+        ``{"what": "package", "name": such as "SOIC-8"}``.
     by : str
         Who did it.
     reason : str, optional
@@ -49,12 +51,13 @@ def correction_of(
     Returns
     -------
     Corrected
-        ``value`` is ``{"outline_px": ...}`` or ``{"at_px": ...}``.
+        ``value`` is ``{"outline_px": ...}``, ``{"at_px": ...}`` or ``{"name": ...}``.
 
     Raises
     ------
     InputError
-        The photo does not count, or the points are none or make no body.
+        The photo does not count, the points are none or make no body, or the
+        package is in no table.
     """
     noted = next((n for n in state.photos if n.seq == photo), None)
     info = None
@@ -69,8 +72,10 @@ def correction_of(
         value = {"outline_px": _outline(fix.get("outline_px"), size_px)}
     elif fix.get("what") == "pin1":
         value = {"at_px": _point(fix.get("at_px"), size_px)}
+    elif fix.get("what") == "package":
+        value = {"name": _name(fix.get("name"))}
     else:
-        message = "Only the outline and pin 1 can be set by hand."
+        message = "Only the outline, pin 1 and the package can be set by hand."
         raise InputError(message)
     return Corrected(
         photo=photo, what=str(fix["what"]), value=value, by=by, reason=reason
@@ -92,6 +97,13 @@ def _outline(points: Any, size_px: tuple[int, int]) -> list[list[float]]:
     if signed_area_px2(corners) < 0:
         corners.reverse()
     return corners
+
+
+def _name(name: Any) -> str:
+    if name not in package_names():
+        message = "That package is in no table. Choose one of the list."
+        raise InputError(message)
+    return str(name)
 
 
 def _point(point: Any, size_px: tuple[int, int]) -> list[float]:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from ui.record import Corrected, JobState, Noted, PhotoAdded
 
 Json = dict[str, Any]
-WHAT_WORDS = {"outline": "outline", "pin1": "pin-1 corner"}
+WHAT_WORDS = {"outline": "outline", "pin1": "pin-1 corner", "package": "package"}
 TASK_WORDS = {
     "view": "Opening the photo",
     "tiles": "Preparing true pixels",
@@ -268,11 +268,13 @@ def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:
 
 def _correction(noted: Noted[Corrected]) -> Json:
     event = noted.event
+    what = WHAT_WORDS.get(event.what, visible(event.what))
+    if event.what == "package":
+        what = f"{what} {visible(str(event.value.get('name')))}"
     return {
         "seq": noted.seq,
         "what": visible(event.what),
-        "words": f"{WHAT_WORDS.get(event.what, visible(event.what))} set by hand by "
-        f"{visible(event.by)}",
+        "words": f"{what} set by hand by {visible(event.by)}",
         "at": visible(noted.at),
         "reason": visible(event.reason),
     }

@@ -16,7 +16,7 @@ from tests.unit.test_side_view import SOIC_8, drawn
 from tests.unit.ui.reports import package, pair_report, photo_report
 from ui.checker import tool_checker
 from ui.read_contract import read_pair_report
-from ui.record import add_photo, check_job, load_job, verify_job
+from ui.record import Corrected, add_event, add_photo, check_job, load_job, verify_job
 from vision.decide import CHECKS
 from vision.errors import ModelError, PhotoError
 from vision.results import Finding, Photo, PhotoReport
@@ -89,6 +89,27 @@ def test_a_comparison_uses_the_looks_of_a_moment_ago(pair, monkeypatch):
     install(monkeypatch, look, refuse_pair)
     check_job(pair, tool_checker())
     assert len(looked) == len(set(looked)) == 2
+
+
+def test_a_package_named_by_hand_reaches_the_look_and_the_comparison(pair, monkeypatch):
+    looked, compared = {}, []
+
+    def look(path, *, by_hand, **_):
+        looked[Path(path).name] = [v.name for v in by_hand.package]
+        return chip_report(path)
+
+    def compare(*_, named, is_chosen, **__):
+        compared.append(({v.lead_count for v in named}, is_chosen))
+        raise PhotoError("not asked here")
+
+    install(monkeypatch, look, compare)
+    photo = load_job(pair).photos[0].seq
+    add_event(
+        pair, Corrected(photo=photo, what="package", value={"name": "SOIC-8"}, by="T")
+    )
+    check_job(pair, tool_checker())
+    assert compared == [({8}, True)]
+    assert sorted(map(bool, looked.values())) == [False, True]
 
 
 def chip_report(path):

@@ -228,6 +228,26 @@ def test_a_broken_list_of_pairs_says_where(run, text, said):
     assert said in err
 
 
+def test_a_package_is_named_for_all_pairs_or_for_one_in_the_list(run, monkeypatch):
+    asked = []
+
+    def compare(*_, named, **__):
+        asked.append({f"{v.family}-{v.lead_count}" for v in named})
+        return pair_report()
+
+    monkeypatch.setattr(sys.modules["vision.pipeline"], "compare", compare)
+    row = {"before": "b.jpg", "after": "good.jpg"}
+    rows = [row, row | {"package": "TSSOP-20"}, row | {"package": "SOIC-9"}]
+    Path("list.jsonl").write_text("\n".join(map(json.dumps, rows)))
+    code, _, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
+    assert (code, asked) == (4, [set(), {"TSSOP-20"}])
+    assert "package SOIC-9: not in the tables; known: DIP-6" in err
+    run("compare", "b.jpg", "good.jpg", "--package", "soic-8")
+    assert asked[2:] == [{"SOIC-8"}]
+    code, _, err = run("compare", "b.jpg", "good.jpg", "--package", "SOIC-9")
+    assert code == 2
+
+
 def test_compare_draws_a_still_and_a_blink_picture(run):
     code, _, err = run("compare", "before.jpg", "good.jpg", "--draw", "out")
     assert code == 0

@@ -46,17 +46,21 @@ def test_correct_records_the_point_in_the_answers_form(run, jobs):
     said = run("correct", job.name, "after", "--pin1", "12,34.5", "--why", "dot")
     assert f"dotward job check {job.name}" in said
     run("correct", job.name, "before", "--outline", SQUARE)
-    pin1, outline = (noted.event for noted in load_job(job).corrections)
+    run("correct", job.name, "before", "--package", "SOIC-20")
+    pin1, outline, package = (noted.event for noted in load_job(job).corrections)
     assert (pin1.photo, pin1.what, pin1.value) == (3, "pin1", {"at_px": [12, 34.5]})
     assert (pin1.by, pin1.reason) == ("Rev", "dot")
     assert outline.photo == 2
     assert outline.value["outline_px"][1] == [10, 40]
+    assert (package.photo, package.value) == (2, {"name": "SOIC-20"})
 
 
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("after",), "--pin1 or --outline is needed"),
+        (("after",), "--pin1, --outline or --package is needed"),
+        (("after", "--package", "SOIC-9"), "SOIC-8"),
+        (("after", "--package", "SOIC-8", "--pin1", "1,2"), "one at a time"),
         (("after", "--pin1", "1,2", "--outline", SQUARE), "one at a time"),
         (("after", "--pin1", "here"), "points are X,Y"),
         (("after", "--pin1", "1,2 3,4"), "one point"),

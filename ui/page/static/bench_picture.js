@@ -7,7 +7,8 @@ import { Pane } from "/own/pane.js";
 import { Edit } from "/own/pane_edit.js";
 import { toast } from "/own/shell.js";
 
-const HINT = "Drag the corners onto the body. To mark pin 1, press “Mark pin 1” and tap its corner.";
+const HINT = "Drag the corners onto the body. To mark pin 1, press “Mark pin 1” and tap its corner. "
+  + "If you know what the chip is, name its package.";
 
 export class Picture {
   constructor(bench) {
@@ -28,6 +29,7 @@ export class Picture {
     this.body = el("div", { class: "dw-stack" }, this.choice, this.host, this.note, this.hand, this.pinsRow);
     this.root = el("section", { class: "dw-card dw-stack", "aria-label": "Picture" }, this.empty, this.body);
     this.loadPins();
+    this.loadPackages();
   }
 
   buildHand() {
@@ -36,7 +38,12 @@ export class Picture {
     this.undoButton = button("Undo", {}, () => this.edit?.undo());
     this.give = button("Give back to the tool", { class: "main" }, () => this.giveBack());
     this.leave = button("Leave as it was", {}, () => this.close());
-    this.tools = el("div", { class: "dw-row", hidden: true }, this.mark, this.undoButton, this.give, this.leave);
+    this.package = el("select", {}, el("option", { value: "" }, "as the tool reads it"));
+    this.package.addEventListener("change", () => this.renderHand());
+    this.tools = el("div", { class: "dw-stack", hidden: true },
+      el("div", { class: "dw-row" }, this.mark, this.undoButton),
+      el("label", { class: "dw-field bench-package" }, "Package", this.package),
+      el("div", { class: "dw-row" }, this.give, this.leave));
     this.hint = el("p", { class: "dw-hint", role: "status" });
     this.fixes = el("ul", { class: "bench-fixes" });
     this.hand = el("div", { class: "dw-stack bench-hand" }, this.start, this.tools, this.hint, this.fixes);
@@ -106,6 +113,11 @@ export class Picture {
     if (this.bench.job) this.render();
   }
 
+  async loadPackages() {
+    const names = await getJson("/api/bench/packages").catch(() => []);
+    this.package.append(...names.map((name) => el("option", { value: name }, name)));
+  }
+
   setPins(name) {
     const address = new URL(location.href);
     if (name) address.searchParams.set("pins", name);
@@ -138,12 +150,18 @@ export class Picture {
     this.tools.hidden = !this.edit;
     if (this.edit) {
       this.undoButton.disabled = this.edit.past.length === 0;
-      this.give.disabled = this.edit.fixes().length === 0;
+      this.give.disabled = this.fixed().length === 0;
     }
     this.fixes.replaceChildren(...photo.corrections.map((fix) => el("li", { class: "dw-row" },
       el("span", {}, `By hand: ${fix.words}`),
       button("Take it back", { class: "small", "aria-label": `Take back: ${fix.words}` },
         () => this.takeBack(fix)))));
+  }
+
+  // All that differs from what the tool said.
+  fixed() {
+    const name = this.package.value;
+    return [...this.edit.fixes(), ...(name ? [{ what: "package", name }] : [])];
   }
 
   open() {
@@ -173,6 +191,7 @@ export class Picture {
     if (!this.edit) return;
     this.edit.end();
     this.edit = null;
+    this.package.value = "";
     this.mark.setAttribute("aria-pressed", "false");
     say(this.hint, "");
     if (this.bench.photo?.picture) this.render();
@@ -184,7 +203,7 @@ export class Picture {
       toast("Say who you are first: fill in the field “You”.");
       return;
     }
-    const value = { photo: this.bench.photo.seq, by, fixes: this.edit.fixes() };
+    const value = { photo: this.bench.photo.seq, by, fixes: this.fixed() };
     if (await this.bench.ask("correct", value)) this.close();
   }
 
