@@ -30,6 +30,9 @@ class Stage(StrEnum):
     PADS = "pads"
 
 
+USUAL_PACKAGE = "SOIC-8"
+
+
 def command(
     photos: Annotated[
         list[str],
@@ -48,9 +51,11 @@ def command(
         Stage, typer.Option("--stage", help="What the photos show.")
     ] = Stage.CHIP,
     package: Annotated[
-        str,
-        typer.Option("--package", help="With --stage lands or side: which package."),
-    ] = "SOIC-8",
+        str | None,
+        typer.Option(
+            "--package", help="With --stage lands or side: which package; else SOIC-8."
+        ),
+    ] = None,
     mark: Annotated[
         list[str] | None,
         typer.Option(
@@ -68,21 +73,27 @@ def command(
     if mark and stage is not Stage.PADS:
         message = "it marks a contact pad: give it with --stage pads"
         raise typer.BadParameter(message, param_hint="--mark")
+    if package and stage not in (Stage.LANDS, Stage.SIDE):
+        message = (
+            "it says whose lands or feet they are: give it with --stage lands|side"
+        )
+        raise typer.BadParameter(message, param_hint="--package")
+    named = package or USUAL_PACKAGE
     folder = made_folder(draw_into)
     if stage is Stage.LANDS:
         from ui.lands_command import look_at_lands
 
-        raise typer.Exit(look_at_lands(photos, package, folder, as_json=jsonl))
+        raise typer.Exit(look_at_lands(photos, named, folder, as_json=jsonl))
     if stage is Stage.SIDE:
         from ui.side_command import look_at_side
 
-        raise typer.Exit(look_at_side(photos, package, folder, as_json=jsonl))
+        raise typer.Exit(look_at_side(photos, named, folder, as_json=jsonl))
     if stage is Stage.PADS:
         from ui.pads_command import look_at_pads
 
         raise typer.Exit(look_at_pads(photos, mark or [], folder, as_json=jsonl))
-    named = _find_pinout(pinout)
-    names = _names(named)
+    table = _find_pinout(pinout)
+    names = _names(table)
     exits: list[Exit] = []
     for given, photo in with_progress(list(photos_named(photos)), "Looking"):
         outcome = attempt(given, functools.partial(_look_at, photo))
@@ -95,7 +106,7 @@ def command(
             print_json(photo_report_json(outcome))
         else:
             answer = words.look_answer(outcome)
-            pins = words.pin_lines(outcome, names, named.name) if named else ()
+            pins = words.pin_lines(outcome, names, table.name) if table else ()
             print_answer(given, answer, pins)
         exits += _draw_look(outcome, folder, names)
     raise typer.Exit(worst(exits))

@@ -266,6 +266,7 @@ def test_compare_draws_a_still_and_a_blink_picture(run):
         ("compare", "a.jpg", "b.jpg", "--pairs", "x"),
         ("look",),
         ("look", "a.jpg", "--no-such-option"),
+        ("look", "a.jpg", "--package", "SOIC-8"),
         ("nonsense",),
     ],
 )
