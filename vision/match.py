@@ -15,6 +15,7 @@ from vision.tables import variant_named
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from vision.packages import Variant
     from vision.results import Package, Photo, Quad, Registration
 
 MAX_CANDIDATES = 4
@@ -83,19 +84,24 @@ def match_packages(
 
 def _place_of(photo: Photo, package: Package) -> Place:
     """Give the place of a package with its leads, by every size that it may have."""
-    scores = package.size_scores.by_size
-    best = max(scores.values(), default=0.0)
-    sizes = [size for size, score in scores.items() if score > best - MAY_BE]
-    variants = [v for size in sizes if (v := variant_named(*size))]
-    placed = [place_leads(np.asarray(package.outline_px), v) for v in variants]
-    if package.px_per_mm is not None:
-        placed = [(package.leads, package.px_per_mm)]
+    placed = [(package.leads, package.px_per_mm or 0.0)]
+    if package.px_per_mm is None:
+        corners = np.asarray(package.outline_px)
+        placed = [place_leads(corners, variant) for variant in _may_be(package)]
     return Place(
         photo,
         order_ccw(package.outline_px),
         tuple(lead.toe_px for leads, _ in placed for lead in leads),
         max((scale for _, scale in placed), default=None),
     )
+
+
+def _may_be(package: Package) -> list[Variant]:
+    """List the sizes that are nearly as likely as the likeliest."""
+    scores = package.size_scores.by_size
+    best = max(scores.values(), default=0.0)
+    likely = [size for size, score in scores.items() if score > best - MAY_BE]
+    return [v for size in likely if (v := variant_named(*size))]
 
 
 def _overlooked(
