@@ -83,8 +83,9 @@ def apply_by_hand(
     if by_hand.pin1_px is not None and packages:
         packages = (_with_pin1(packages[0], by_hand.pin1_px), *packages[1:])
     if by_hand.package and packages:
-        named, _ = name_by_hand(packages[0], by_hand.package)
-        packages = (named, *packages[1:])
+        named, doubt = name_by_hand(packages[0], by_hand.package)
+        if doubt.state == "ok":  # else what was read stays, for the pair to say so
+            packages = (named, *packages[1:])
     return packages
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from vision.by_hand import ByHand, apply_by_hand
 from vision.geometry import signed_area_px2
 from vision.load import load_photo
+from vision.package_names import packages_named
 from vision.pipeline import look
 from vision.results import BY_HAND
 
@@ -75,3 +77,18 @@ def test_a_crossed_outline_is_refused(photo, found):
 
 def test_a_pin_1_without_a_chip_is_no_chip(photo):
     assert apply_by_hand(photo, (), ByHand(pin1_px=(1.0, 1.0))) == ()
+
+
+def test_a_package_named_by_hand_gives_size_and_leads(photo, found):
+    torn = replace(found[0], family="MSOP", variant=None, leads=(), px_per_mm=None)
+    named = ByHand(package=packages_named("SOIC-8"))
+    first = apply_by_hand(photo, (torn, *found[1:]), named)[0]
+    assert (first.family, first.lead_count, len(first.leads)) == ("SOIC", 8, 8)
+
+
+def test_a_name_that_a_sure_reading_contradicts_waits_for_the_pair_to_say_so(
+    photo, found
+):
+    sure = replace(found[0], family="TSSOP", family_confidence=0.99)
+    named = ByHand(package=packages_named("SOIC-8"))
+    assert apply_by_hand(photo, (sure,), named) == (sure,)
