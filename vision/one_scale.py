@@ -111,9 +111,6 @@ def _weighed(package: Package, log_scales: FloatArray, others: FloatArray) -> Pa
     told = np.interp(log_scales, GRID, density)
     gains = np.log((1 - MISLED_SHARE) * told + MISLED_SHARE * ANY_SCALE)
     scores = package.size_scores
-    by_size = dict(
-        zip(
-            scores.by_size, np.array(list(scores.by_size.values())) + gains, strict=True
-        )
-    )
+    total = np.array(list(scores.by_size.values())) + gains
+    by_size = dict(zip(scores.by_size, total.tolist(), strict=True))
     return named_as(package, settle(SizeScores(by_size, scores.other_share)))

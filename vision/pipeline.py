@@ -255,6 +255,9 @@ def _judge(
         }
     )
     decision, reasons = decide(checks)
+    residue = find_residue(
+        before.photo, before_package, after.photo, after_package, registration
+    )
     return PairReport(
         before=before,
         after=after,
@@ -270,17 +273,8 @@ def _judge(
         decision=decision,
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
-        notes=_notes(
-            before.photo, after.photo, (before_package, after_package, registration)
-        ),
+        notes=(residue.sentence,) if residue and residue.sentence else (),
     )
-
-
-def _notes(before: Photo, after: Photo, match: Match) -> tuple[str, ...]:
-    """Say what is worth a look and decides nothing."""
-    before_package, after_package, registration = match
-    residue = find_residue(before, before_package, after, after_package, registration)
-    return (residue.sentence,) if residue and residue.sentence else ()
 
 
 def _match(

@@ -86,7 +86,7 @@ def leadless_share(before: Package, after: Package) -> float:
         if variant is not None:
             is_leadless = variant.lead_style == "no_lead"
             best[is_leadless] = max(score, best.get(is_leadless, score))
-    if len(best) < len((True, False)):
+    if len(best) < 2:
         return float(best.keys() == {True})
     return 1 / (1 + exp(best[False] - best[True]))
 
