@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.beside_before import believe_beside
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
-from vision.gap_change import gap_changes
 from vision.joint_beliefs import CLASSES, believe_pictures
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
-from vision.strips import cut_windows, gap_windows, variant_of
+from vision.strips import are_inside, cut_windows, gap_windows, variant_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,13 +45,6 @@ FAULT_WORDS = {
     "little": "little or no solder",
     "much": "buried under a round back of solder",
 }
-CHANGED_NAMED = 0.2
-"""Belief from which a gap that changed since the photo before is named: of 197 pairs
-made of real photos the three bridges found so had 0.26 to 0.41."""
-CHANGED_SOME, BRIDGED_SOME = 0.6, 0.1
-"""Change, as a share of that which is enough alone, and belief in a bridge, that are
-enough together: one of 34 bridged pairs made of real photos had 0.76 and 0.15 and was
-passed before; of 94 sound pairs none has both in one gap."""
 AS_BEFORE = 0.1
 """A share of belief that may be missing for a lead to look as it did before."""
 FAULTS = ("lifted", "bent", "little")
@@ -71,8 +64,8 @@ class Cuts:
     """Beliefs at which a state changes; chosen on the photos learned from.
 
     ``bridge_fault`` and above is a bridge, ``bridge_doubt`` and above is unsure, and
-    from ``bridge_named`` on the gap is named (``CHANGED_NAMED`` where it changed); a
-    lead is sound from ``sound`` on and faulty from ``lead_fault`` on.
+    from ``bridge_named`` on the gap is named; a lead is sound from ``sound`` on and
+    faulty from ``lead_fault`` on.
     """
 
     bridge_fault: float
@@ -106,6 +99,15 @@ class JointsSeen:
     bridges: tuple[Bridge, ...]
     joints_check: Finding
     bridges_check: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class _Pictures:
+    """Windows cut out of a photo, of the one before, and which that one shows."""
+
+    now: ByteImage
+    then: ByteImage | None
+    was_seen: npt.NDArray[np.bool_]
 
 
 def read_joints(
@@ -157,10 +159,10 @@ def read_joints(
             "solder. Move the camera closer",
         )
     pictures = _cut(pixels, windows, before)
-    seen = _read(windows, *pictures)
+    seen = _read(windows, pictures)
     if variant.lead_style == "gull_wing":
         return seen
-    return _beside_body(seen, windows, *pictures)
+    return _beside_body(seen, windows, pictures)
 
 
 def read_windows(
@@ -190,39 +192,34 @@ def read_windows(
     ModelError
         The network file is missing or altered.
     """
-    return _read(windows, *_cut(pixels, windows, before))
+    return _read(windows, _cut(pixels, windows, before))
 
 
 def _cut(
     pixels: ByteImage,
     windows: Sequence[GapWindow],
     before: tuple[ByteImage, FloatArray] | None,
-) -> tuple[ByteImage, ByteImage | None]:
+) -> _Pictures:
     """Cut the windows out of the photo, and out of the one before."""
     now = cut_windows(pixels, windows)
     if before is None:
-        return now, None
-    return now, cut_windows(before[0], windows, photo_to_pixels=before[1])
-
-
-def _read(
-    windows: Sequence[GapWindow], now: ByteImage, then: ByteImage | None
-) -> JointsSeen:
-    """Judge windows that were cut, by the limits of one photo or of a pair."""
-    if then is None:
-        return judge(believe_pictures(windows, now), ALONE)
-    beliefs = tuple(
-        replace(b, is_changed=_is_changed(change, b.bridged))
-        for b, change in zip(
-            believe_pictures(windows, now, then), gap_changes(now, then), strict=True
-        )
+        return _Pictures(now, None, np.zeros(len(windows), bool))
+    photo, laid = before
+    return _Pictures(
+        now,
+        cut_windows(photo, windows, photo_to_pixels=laid),
+        are_inside(photo.shape, windows, photo_to_pixels=laid),
     )
-    return judge(beliefs, PAIR, usual=believe_pictures(windows, then))
 
 
-def _is_changed(change: float, bridged: float) -> bool:
-    """Tell whether something is new in a gap: much of it, or less with some belief."""
-    return bool(change >= 1 or (change >= CHANGED_SOME and bridged >= BRIDGED_SOME))
+def _read(windows: Sequence[GapWindow], pictures: _Pictures) -> JointsSeen:
+    """Judge windows that were cut, by the limits of one photo or of a pair."""
+    if pictures.then is None:
+        return judge(believe_pictures(windows, pictures.now), ALONE)
+    beliefs, usual = believe_beside(
+        windows, pictures.now, pictures.then, pictures.was_seen
+    )
+    return judge(beliefs, PAIR, usual=usual)
 
 
 def judge(
@@ -267,7 +264,7 @@ def judge(
             at_px=b.at_px,
         )
         for b in sorted([*faults, *doubts, *changed], key=lambda b: -b.bridged)
-        if b.bridged >= (CHANGED_NAMED if b.is_changed else cuts.bridge_named)
+        if b.bridged >= cuts.bridge_named
     )
     flooded = {n for b in faults for n in (b.window.first, b.window.second)}
     before = {number: shares for number, (shares, _) in _by_lead(usual).items()}
@@ -323,12 +320,12 @@ def with_joints(pixels: ByteImage, packages: Sequence[Package]) -> tuple[Package
 def _beside_body(
     seen: JointsSeen,
     windows: Sequence[GapWindow],
-    now: ByteImage,
-    then: ByteImage | None,
+    pictures: _Pictures,
 ) -> JointsSeen:
     """Keep of what was read what can be said of joints under the body."""
+    then = pictures.then
     showed = {} if then is None else ends_seen(windows, then)
-    joints = end_joints(seen.joints, ends_seen(windows, now), showed)
+    joints = end_joints(seen.joints, ends_seen(windows, pictures.now), showed)
     return replace(
         seen,
         joints=joints,

@@ -183,6 +183,34 @@ def cut_windows(
     return out
 
 
+def are_inside(
+    shape: tuple[int, ...],
+    windows: Sequence[GapWindow],
+    *,
+    photo_to_pixels: npt.ArrayLike,
+) -> npt.NDArray[np.bool_]:
+    """Tell which windows a picture shows whole.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of the picture, and more.
+    windows : sequence of GapWindow
+        From ``gap_windows``.
+    photo_to_pixels : array_like of shape (3, 3)
+        From the photo in which the windows were placed to the picture.
+
+    Returns
+    -------
+    ndarray of shape (n,), bool
+    """
+    corners = np.array([[0, 0], [COLS - 1, 0], [COLS - 1, ROWS - 1], [0, ROWS - 1]])
+    laid = np.asarray(photo_to_pixels, float)
+    last = np.array([shape[1], shape[0]]) - 1
+    quads = [apply_homography(laid @ w.to_photo, corners) for w in windows]
+    return np.array([bool(((q >= 0) & (q <= last)).all()) for q in quads], bool)
+
+
 def _are_neighbours(a: LeadPlace, b: LeadPlace, variant: Variant) -> bool:
     apart = float(np.hypot(*np.subtract(a.toe_mm, b.toe_mm)))
     return a.side == b.side and apart <= WIDEST_PITCHES * variant.pitch_mm
