@@ -49,25 +49,15 @@ class GapBelief:
     is_changed: bool = False
 
 
-def believe(
-    pixels: ByteImage,
-    windows: Sequence[GapWindow],
-    *,
-    before: tuple[ByteImage, FloatArray] | None = None,
-    laid: FloatArray | None = None,
-) -> tuple[GapBelief, ...]:
-    """Let the network look at windows.
+def believe(pixels: ByteImage, windows: Sequence[GapWindow]) -> tuple[GapBelief, ...]:
+    """Let the network look at windows in one photo.
 
     Parameters
     ----------
     pixels : ndarray of shape (rows, cols, 3), uint8
-        The photo in which the windows were placed, or another.
+        The photo in which the windows were placed.
     windows : sequence of GapWindow
         From ``strips.gap_windows``.
-    before : tuple of (ndarray, ndarray of shape (3, 3)), optional
-        As for ``read_joints``.
-    laid : ndarray of shape (3, 3), optional
-        From the photo in which the windows were placed to ``pixels``.
 
     Returns
     -------
@@ -79,11 +69,7 @@ def believe(
     ModelError
         The network file is missing or altered.
     """
-    return believe_pictures(
-        windows,
-        cut_windows(pixels, windows, photo_to_pixels=laid),
-        before and cut_windows(before[0], windows, photo_to_pixels=before[1]),
-    )
+    return believe_pictures(windows, cut_windows(pixels, windows))
 
 
 def believe_pictures(
