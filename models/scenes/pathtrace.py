@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from models.scenes.description import Camera, Scene
     from models.scenes.paint import Maps
 
+SEEDS = 2**32
+"""mitsuba takes seeds below this."""
 SAMPLES_PER_PASS = 8
 FOCUS_HEIGHT_MM = 0.7
 METALS = {
@@ -234,7 +236,9 @@ def render(
     total: np.ndarray | None = None
     for k in range(passes):
         image = mi.render(
-            world, spp=min(samples, SAMPLES_PER_PASS), seed=scene.shot_seed * 1000 + k
+            world,
+            spp=min(samples, SAMPLES_PER_PASS),
+            seed=(scene.shot_seed * 1000 + k) % SEEDS,
         )
         light = np.array(image, dtype=np.float32)[..., :3]
         total = light if total is None else total + light
