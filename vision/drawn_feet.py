@@ -267,6 +267,29 @@ def as_drawn(seen: Strip, drawn: Strip) -> Strip:
     )
 
 
+def opening_sd_mm(seen: Sequence[Strip], drawn: Sequence[Strip]) -> float:
+    """Tell how far off lands may lie that look wider than they are.
+
+    Light from one side shows the board in the mask's opening on one side of every
+    land: the middle then lies off by up to half of what they look too wide.
+
+    Parameters
+    ----------
+    seen, drawn : sequence of Strip
+        The lands, in any order.
+
+    Returns
+    -------
+    float
+        Standard deviation that all lands share, mm: of a place equally likely anywhere
+        in that room (JCGM 100, 4.3.7).
+    """
+    widths = {land.number: land.width_mm for land in drawn}
+    excess = [s.width_mm - widths[s.number] for s in seen if s.number in widths]
+    room = max(0.0, float(np.median(excess))) if excess else 0.0
+    return room / (2 * math.sqrt(3))
+
+
 def off_drawn(feet: Sequence[Strip], drawn: Sequence[Strip]) -> tuple[float, float]:
     """Tell how far feet lie off, and how much turned from, where they were drawn.
 

@@ -54,6 +54,8 @@ class Doubt:
     foot's upper face against the board in a tilted view, along x and along y.
     ``row_mm``: of the edges of all feet of one row alike, across and at their ends.
     ``outline_mm``: of the body's outline, per axis, where it alone places all feet.
+    ``opening_mm``: of all lands alike, per axis, where board in the mask's openings was
+    taken for land.
     """
 
     registration_mm: float = 0.0
@@ -61,6 +63,7 @@ class Doubt:
     plane_mm: Point = (0.0, 0.0)
     row_mm: float = 0.0
     outline_mm: float = 0.0
+    opening_mm: float = 0.0
 
     def plane_towards(self, direction: Point) -> Contribution:
         """Give what the plane adds along a unit vector of the board frame."""
@@ -68,11 +71,13 @@ class Doubt:
         return Contribution(name="plane (parallax of the foot)", u=u_mm)
 
     @property
-    def outline(self) -> tuple[Contribution, ...]:
-        """What the outline adds; nothing where the feet were seen."""
-        if not self.outline_mm:
-            return ()
-        return (Contribution(name="body outline", u=self.outline_mm),)
+    def whole(self) -> tuple[Contribution, ...]:
+        """What moves all feet or all lands alike; nothing where nothing does."""
+        named = {
+            "body outline": self.outline_mm,
+            "mask opening beside the land": self.opening_mm,
+        }
+        return tuple(Contribution(name=name, u=u) for name, u in named.items() if u)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +156,7 @@ def _read_lead(
             ),
             _registration(foot, doubt),
             doubt.plane_towards((-y, x)),
-            *doubt.outline,
+            *doubt.whole,
             Contribution(
                 name="scale", u=doubt.scale_frac, unit="1", sensitivity=abs(offset)
             ),
@@ -167,7 +172,7 @@ def _read_lead(
             Contribution(name="land end", u=land.end_sd_mm),
             Contribution(name="registration", u=doubt.registration_mm),
             doubt.plane_towards((x, y)),
-            *doubt.outline,
+            *doubt.whole,
             Contribution(name="scale", u=doubt.scale_frac, unit="1", sensitivity=past),
         ),
     )
@@ -211,7 +216,7 @@ def _gap(
             Contribution(name="land width", u=other.width_sd_mm, sensitivity=-0.5),
             _registration(foot, doubt),
             doubt.plane_towards((-other.outward[1], other.outward[0])),
-            *doubt.outline,
+            *doubt.whole,
             Contribution(
                 name="scale", u=doubt.scale_frac, unit="1", sensitivity=abs(clear)
             ),

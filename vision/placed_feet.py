@@ -21,6 +21,7 @@ from vision.drawn_feet import (
     moved_strip,
     numbered,
     off_drawn,
+    opening_sd_mm,
     sites_of,
     strips_at,
 )
@@ -195,6 +196,9 @@ def place_feet(
             scale_frac=SCALE_SD_FRAC,
             plane_mm=plane_mm,
             row_mm=ROW_SHARED_PX / scene.px_per_mm,
+            opening_mm=opening_sd_mm(
+                lands.lands, strips_of(land_positions(lands.variant))
+            ),
         ),
         measured=measured,
     )

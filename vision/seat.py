@@ -119,7 +119,7 @@ def read_seat(
     covariance = (inverse * spread**2) @ inverse.T
     for axis in range(2):
         moved = inverse @ (eq.gain * eq.design[:, axis]) * doubt.registration_mm
-        whole_mm = math.hypot(doubt.plane_mm[axis], doubt.outline_mm)
+        whole_mm = math.hypot(doubt.plane_mm[axis], doubt.outline_mm, doubt.opening_mm)
         lifted = inverse @ eq.design[:, axis] * whole_mm
         covariance += np.outer(moved, moved) + np.outer(lifted, lifted)
     for row in eq.rows:

@@ -1,11 +1,13 @@
 """Leads against lands in known places; sizes from open land patterns."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from vision.drawn_feet import opening_sd_mm
 from vision.overhang import Doubt, Strip, read_leads
 from vision.seat import name_situation, read_seat
 from vision.uncertainty import combined, expanded
@@ -160,3 +162,22 @@ def test_the_side_overhang_knows_no_direction():
 def test_one_lead_gives_no_seat():
     with pytest.raises(ValueError, match="at least 2"):
         read_seat(feet()[:1], lands(), Doubt())
+
+
+def test_lands_that_look_too_wide_may_lie_off_by_half_of_it():
+    lit = [replace(land, width_mm=0.75) for land in lands()]  # one side's opening
+    opening_mm = opening_sd_mm(lit, lands())
+    assert opening_mm == pytest.approx(0.15 / 2 / math.sqrt(3))
+    assert opening_sd_mm(lands(width=0.55), lands()) == 0.0
+    assert opening_sd_mm((), lands()) == 0.0
+    plain, doubt = Doubt(), Doubt(opening_mm=opening_mm)
+    for name in ("side_overhang", "toe_overhang"):
+        sure, doubtful = (
+            combined(getattr(read_leads(feet(), lands(), d)[0], name))
+            for d in (plain, doubt)
+        )
+        assert doubtful == pytest.approx(math.hypot(sure, opening_mm))
+    sure, doubtful = (read_seat(feet(), lands(), d)[0].sd for d in (plain, doubt))
+    for axis in (0, 1):  # shared by all lands: no mean makes it smaller
+        assert doubtful[axis] == pytest.approx(math.hypot(sure[axis], opening_mm))
+    assert doubtful[2] == pytest.approx(sure[2])
