@@ -33,8 +33,6 @@ if TYPE_CHECKING:
 LEAST_SPACING_PX = 12.0
 """Photo pixels from lead to lead below which no gap is judged: of rendered bridges 0.70
 are called at 9 to 12 px, 0.93 at 12 to 15 px (``models.joints.measure renders``)."""
-MOST_WINDOWS = 220
-"""Gaps judged in one package; a 176-lead part has 172."""
 MOST_LEADS_BESIDE = 64
 """Leads of all other packages in a photo that are judged: about 0.2 s on two cores."""
 SQUARE = 0.12
@@ -46,7 +44,7 @@ FAULT_WORDS = {
     "much": "buried under a round back of solder",
 }
 AS_BEFORE = 0.1
-"""A share of belief that may be missing for a lead to look as it did before."""
+"""How much belief in any fault may grow where a lead looks as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
 UNSEEN = {
@@ -150,7 +148,7 @@ def read_joints(
         return _unjudged(package, "the size of the package is not known")
     if variant.lead_style not in ("gull_wing", "no_lead"):
         return _unjudged(package, UNSEEN[variant.lead_style])
-    windows = gap_windows(package.outline_px, variant, package.leads)[:MOST_WINDOWS]
+    windows = gap_windows(package.outline_px, variant, package.leads)
     spacing = float(np.median([w.spacing_px for w in windows]))
     if spacing < LEAST_SPACING_PX:
         return _unjudged(
@@ -371,7 +369,7 @@ def _joint(number: int, seen: _LeadBelief, cuts: Cuts, *, is_bridged: bool) -> J
     said = FAULT_WORDS[CLASSES[index]]
     if CLASSES[index] in FAULTS and 1 - shares[0] - shares[4] >= cuts.lead_fault:
         return Joint(lead=number, state="fault", findings=(said,))
-    if seen.before is not None and seen.before[index] >= shares[index] - AS_BEFORE:
+    if seen.before is not None and (shares <= seen.before + AS_BEFORE)[1:].all():
         return Joint(lead=number, state="ok", findings=("looks as it did before",))
     said = f"may be: {said}; {LOW_ANGLE}"
     return Joint(lead=number, state="unsure", findings=(said,))

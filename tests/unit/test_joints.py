@@ -21,7 +21,7 @@ from vision.leads import place_leads
 from vision.packages import visible_joints
 from vision.results import Finding, Package, Pin1
 from vision.strips import gap_windows
-from vision.tables import variants_of
+from vision.tables import families, variants_of
 
 SOIC8 = variants_of("SOIC", 8)[0]
 QUAD = body_corners_mm(SOIC8.body_x_mm[1], SOIC8.body_y_mm[1]) * 40 + 200
@@ -138,6 +138,9 @@ def test_a_lead_that_looked_just_as_odd_before_is_in_no_doubt():
     assert seen.joints[6].findings == ("looks as it did before",)
     other = beliefs(leads={7: share("lifted", 0.6)})
     assert judge(odd, PAIR, usual=other).joints_check.state == "unsure"
+    grown = beliefs(leads={7: (0.02, 0.46, 0.02, 0.02, 0.48)})
+    before = beliefs(leads={7: (0.55, 0.02, 0.01, 0.01, 0.41)})
+    assert judge(grown, PAIR, usual=before).joints_check.state == "unsure"
     sure = beliefs(leads={7: share("bent", 0.97)})
     assert judge(sure, PAIR, usual=sure).joints_check.state == "fault"
 
@@ -151,6 +154,20 @@ def test_no_window_is_no_judgement():
     seen = judge((), ALONE)
     assert seen.joints_check.state == "unsure"
     assert seen.bridges_check.state == "unsure"
+
+
+def test_every_lead_of_the_largest_part_is_judged():
+    largest = max(
+        (v for f in families() for v in variants_of(f) if v.lead_style == "gull_wing"),
+        key=lambda v: v.lead_count,
+    )
+    size = max(largest.body_x_mm[1], largest.body_y_mm[1]) + 6
+    scale = 14 / largest.pitch_mm
+    quad = body_corners_mm(largest.body_x_mm[1], largest.body_y_mm[1]) * scale
+    quad += size * scale / 2
+    blank = np.full((int(size * scale), int(size * scale), 3), 90, np.uint8)
+    seen = read_joints(blank, package(quad, variant=largest))
+    assert len(seen.joints) == largest.lead_count
 
 
 def test_nothing_is_said_of_a_photo_that_is_too_coarse():
