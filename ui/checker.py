@@ -112,7 +112,7 @@ def tool_checker() -> Checker:
             rows = [(_photo_or_error(row), _row(leads)) for row, leads in side]
             found = compare_looks(
                 *looks,
-                is_chosen=bool(fixes[0]),
+                is_chosen=fixes[0].points_at_chip,
                 lands_photo=bare,
                 side_photos=[(p, leads) for p, leads in rows if isinstance(p, Photo)],
                 named=fixes[0].package or fixes[1].package,

@@ -45,6 +45,11 @@ class ByHand:
     def __bool__(self) -> bool:
         return self != ByHand()
 
+    @property
+    def points_at_chip(self) -> bool:
+        """Whether it says which chip is meant; a name alone does not."""
+        return self.outline_px is not None or self.pin1_px is not None
+
 
 def apply_by_hand(
     photo: Photo, packages: tuple[Package, ...], by_hand: ByHand

@@ -151,7 +151,7 @@ def compare(
     return compare_looks(
         before,
         after,
-        is_chosen=bool(by_hand[0]),
+        is_chosen=by_hand[0].points_at_chip,
         lands_photo=None if lands_path is None else load_photo(lands_path),
         side_photos=[(load_photo(path), leads) for path, leads in side_paths],
         at_px=at_px,
@@ -297,7 +297,7 @@ def _match(
             before.photo, [package], after.photo, after.packages, read_at
         )
 
-    if is_chosen:
+    if is_chosen and before.packages:
         return _all_found([match(before.packages[0])])
     meant = choose_meant(before, at_px)
     if at_px is not None or not before.packages:

@@ -12,8 +12,8 @@ from vision.by_hand import ByHand, apply_by_hand
 from vision.geometry import signed_area_px2
 from vision.load import load_photo
 from vision.package_names import packages_named
-from vision.pipeline import look
-from vision.results import BY_HAND
+from vision.pipeline import compare_looks, look
+from vision.results import BY_HAND, Finding, PhotoReport
 
 PHOTO = Path(__file__).parents[2] / "sample_images" / "patient_before.jpg"
 TRUTH = ((575.3, 688.02), (961.26, 752.93), (1006.24, 446.29), (622.75, 382.91))
@@ -92,3 +92,16 @@ def test_a_name_that_a_sure_reading_contradicts_waits_for_the_pair_to_say_so(
     sure = replace(found[0], family="TSSOP", family_confidence=0.99)
     named = ByHand(package=packages_named("SOIC-8"))
     assert apply_by_hand(photo, (sure,), named) == (sure,)
+
+
+def test_a_place_says_which_chip_is_meant_and_a_name_does_not():
+    assert ByHand(pin1_px=(1.0, 1.0)).points_at_chip
+    assert ByHand(outline_px=TRUTH).points_at_chip
+    assert not ByHand(package=packages_named("SOIC-8")).points_at_chip
+
+
+def test_a_name_on_a_photo_without_a_chip_is_answered_and_not_a_crash(photo):
+    none = PhotoReport(photo=photo, quality=Finding(state="ok"), packages=())
+    for is_chosen in (False, True):
+        answer = compare_looks(none, none, is_chosen=is_chosen)
+        assert answer.decision == "retake"

@@ -121,13 +121,14 @@ def check_job(
     for photos in unanswered(state):
         by_hand = [corrections_of(state, photo.seq) for photo in photos]
         like = package_before(load_job(folder), photos[0])
+        rests_on = _corrections_below(state, photos)
         answer = _ask(folder, checker, photos, by_hand, like)
         event = Checked(
             photos=tuple(photo.seq for photo in photos),
             answer=answer,
             tool_version=checker.tool_version,
             made_with=checker.made_with,
-            corrections=tuple(fix.seq for fixes in by_hand for fix in fixes),
+            corrections=tuple(fix.seq for fix in rests_on),
         )
         added.append(add_event(folder, event, clock=clock))
     return tuple(added)
@@ -163,8 +164,24 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
         photos
         for photos in wanted
         if rests_on.get((tuple(p.seq for p in photos), len(photos) > 1))
-        != {fix.seq for photo in photos for fix in corrections_of(state, photo.seq)}
+        != {fix.seq for fix in _corrections_below(state, photos)}
     ]
+
+
+def _corrections_below(
+    state: JobState, photos: tuple[Photo, ...]
+) -> tuple[Noted[Corrected], ...]:
+    """Give the hand corrections that an answer rests on.
+
+    One photo of bare lands or from the side is judged by the package that was seen on
+    its board, so that what was set right there counts, too.
+    """
+    seqs = {photo.seq for photo in photos}
+    if len(photos) == 1 and photos[0].event.stage in ("lands", "side"):
+        role = photos[0].event.role
+        shown = (state.photo("before", role), state.photo("after", role))
+        seqs |= {photo.seq for photo in shown if photo is not None}
+    return tuple(noted for noted in state.corrections if noted.event.photo in seqs)
 
 
 def corrections_of(state: JobState, photo: int) -> tuple[Noted[Corrected], ...]:

@@ -19,7 +19,7 @@ from ui.record.events import (
     SetAside,
     Withdrawn,
 )
-from ui.record.state import uncounted_side_photos, uncovered_corrections
+from ui.record.state import uncounted_photos, uncovered_corrections
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -79,11 +79,15 @@ def _(event: PhotoAdded, state: JobState) -> str | None:
             "a row is named by its first and its last lead, such as 1-4. Name it so, "
             "or leave it out."
         )
-    current = {noted.seq for noted in state.photos}
+    current = {
+        noted.seq
+        for noted in state.photos
+        if (noted.event.stage, noted.event.role) == (event.stage, event.role)
+    }
     if event.replaces is not None and event.replaces not in current:
         return (
-            f"event {event.replaces} is not a photo that counts now; "
-            f"these do: {_listed(current)}. Name one of them."
+            f"event {event.replaces} is not a photo of the same stage and board that "
+            f"counts now; these are: {_listed(current)}. Name one of them."
         )
     for noted in state.photos:
         if noted.event.sha256 == event.sha256 and noted.seq != event.replaces:
@@ -109,6 +113,8 @@ def _(event: Corrected, state: JobState) -> str | None:
 def _(event: Decided, state: JobState) -> str | None:
     if not state.photos:
         return "no photo has been added, so there is nothing to decide. Add photos."
+    if not event.by.strip():
+        return "a decision needs the name of who took it. Say who you are."
     if event.tool_decision != state.tool_decision:
         return (
             f"the tool now says {state.tool_decision}, not {event.tool_decision}. "
@@ -254,9 +260,9 @@ def _because(state: JobState) -> str:
     if waiting:
         late = waiting[0].seq
         return f" because the correction at event {late} came after its answer"
-    uncounted = uncounted_side_photos(state, pair.event)
-    if uncounted:
-        return f" because it has not counted the side photo of event {uncounted[0].seq}"
+    for noted in uncounted_photos(state, pair.event):
+        stage = noted.event.stage
+        return f" because it has not counted the {stage} photo of event {noted.seq}"
     return ""
 
 

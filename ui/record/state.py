@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 
 from ui.record.events import (
+    ROLES,
     Checked,
     Corrected,
     Decided,
@@ -27,6 +28,12 @@ if TYPE_CHECKING:
     from ui.record.events import Decision, Role, Stage
     from ui.record.journal import Entry
 
+_GRAVITY: dict[Decision, int] = {
+    "no-fault-seen": 0,
+    "check-by-hand": 1,
+    "retake": 1,
+    "stop": 2,
+}
 Step = Literal["open", "photos", "checked", "decided", "sealed"]
 E_co = TypeVar("E_co", bound=Event, covariant=True)
 F = TypeVar("F", bound=Event)
@@ -56,7 +63,7 @@ class JobState:
     history: tuple[Noted[Event], ...]
     photos: tuple[Noted[PhotoAdded], ...]
     answers: tuple[Noted[Checked], ...]
-    answer_pair: Noted[Checked] | None
+    answer_pairs: tuple[Noted[Checked], ...]
     corrections: tuple[Noted[Corrected], ...]
     decision: Noted[Decided] | None
     earlier_decision: Noted[Decided] | None
@@ -87,19 +94,41 @@ class JobState:
         """What the tool says now; never ``no-fault-seen`` without its own word."""
         if self._has_lifted_foot():
             return "stop"
-        if self.answer_pair is None:
-            return "check-by-hand"
-        said = self.answer_pair.event.answer.get("decision")
+        said = [self._said(pair) for pair in self.answer_pairs]
+        compared = {self._role_of(pair) for pair in self.answer_pairs}
+        for role in ROLES:
+            both = self.photo("before", role) and self.photo("after", role)
+            if both and role not in compared:
+                said.append("check-by-hand")
+        return max(said, key=_GRAVITY.__getitem__, default="check-by-hand")
+
+    @property
+    def answer_pair(self) -> Noted[Checked] | None:
+        """The comparison that counts; of two boards the graver, else the newer."""
+        newest_first = sorted(self.answer_pairs, key=lambda pair: -pair.seq)
+        said = [_GRAVITY[self._said(pair)] for pair in newest_first]
+        return newest_first[said.index(max(said))] if said else None
+
+    def _said(self, pair: Noted[Checked]) -> Decision:
+        """Give what a comparison says of what counts now."""
+        said = pair.event.answer.get("decision")
         counted = {noted.seq for noted in self.corrections}
-        gone = set(self.answer_pair.event.corrections) - counted
-        late = uncovered_corrections(self, self.answer_pair.event)
-        unseen = uncounted_side_photos(self, self.answer_pair.event)
+        gone = set(pair.event.corrections) - counted
+        late = uncovered_corrections(self, pair.event)
+        unseen = uncounted_photos(self, pair.event)
         if (late or gone or unseen) and said == "no-fault-seen":
             return "check-by-hand"
         if said in ("no-fault-seen", "stop", "retake"):
             decision: Decision = said
             return decision
         return "check-by-hand"
+
+    def _role_of(self, pair: Noted[Checked]) -> Role | None:
+        """Give the board that a comparison is about."""
+        for noted in self.photos:
+            if noted.seq in pair.event.photos:
+                return noted.event.role
+        return None
 
     def photo(
         self,
@@ -157,7 +186,8 @@ class JobState:
             for noted in self.answers
             if len(noted.event.photos) == 1
         }
-        return "fault" in [said.get(noted.seq) for noted in self.side_photos()]
+        rows = [noted for role in ROLES for noted in self.side_photos(role)]
+        return "fault" in [said.get(noted.seq) for noted in rows]
 
 
 def derive_state(entries: Iterable[Entry]) -> JobState:
@@ -248,7 +278,7 @@ def state_of(history: tuple[Noted[Event], ...], head: str) -> JobState:
         history=history,
         photos=photos,
         answers=answers,
-        answer_pair=_pair_that_counts(photos, answers),
+        answer_pairs=_pairs_that_count(photos, answers),
         corrections=_of(kept, Corrected),
         decision=None if stale else decision,
         earlier_decision=decision if stale else None,
@@ -304,10 +334,10 @@ def uncovered_corrections(
     )
 
 
-def uncounted_side_photos(
+def uncounted_photos(
     state: JobState, checked: Checked
 ) -> tuple[Noted[PhotoAdded], ...]:
-    """Name the photos from the side that a comparison did not count in.
+    """Name the photos that a comparison would count in now and did not.
 
     Parameters
     ----------
@@ -319,14 +349,14 @@ def uncounted_side_photos(
     Returns
     -------
     tuple of Noted
-        Side photos of the same board that count now.
+        Bare lands and sides of the same board.
     """
     roles = {n.event.role for n in state.photos if n.seq in checked.photos}
     return tuple(
         noted
         for role in sorted(roles)
-        for noted in state.side_photos(role)
-        if noted.seq not in checked.photos
+        for noted in (state.photo("lands", role), *state.side_photos(role))
+        if noted is not None and noted.seq not in checked.photos
     )
 
 
@@ -351,14 +381,16 @@ def _last_fact(history: Iterable[Noted[Event]]) -> int:
     return last
 
 
-def _pair_that_counts(
+def _pairs_that_count(
     photos: tuple[Noted[PhotoAdded], ...], answers: tuple[Noted[Checked], ...]
-) -> Noted[Checked] | None:
+) -> tuple[Noted[Checked], ...]:
+    """Give the newest comparison of each board that is of photos that count."""
     newest = {(noted.event.stage, noted.event.role): noted.seq for noted in photos}
     counts = {*newest.values(), *(n.seq for n in photos if n.event.stage == "side")}
-    for noted in reversed(answers):
-        if is_pair_answer(noted.event) and all(
-            seq in counts for seq in noted.event.photos
-        ):
-            return noted
-    return None
+    roles = {noted.seq: noted.event.role for noted in photos}
+    by_role = {
+        roles[noted.event.photos[0]]: noted
+        for noted in answers
+        if is_pair_answer(noted.event) and set(noted.event.photos) <= counts
+    }
+    return tuple(by_role.values())

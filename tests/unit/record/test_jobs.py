@@ -106,7 +106,9 @@ def test_replaced_photo_stays_and_no_longer_counts(pair, tmp_path):
     state = load_job(pair)
     assert [noted.seq for noted in state.photos] == [2, 4]
     assert len(list((pair / "photos").iterdir())) == 3
-    with pytest.raises(RecordError, match="event 3 is not a photo that counts now"):
+    with pytest.raises(
+        RecordError, match="event 3 is not a photo of the same stage and board"
+    ):
         add_photo(
             pair,
             make_photo(tmp_path / "c.jpg", 250),
