@@ -11,6 +11,7 @@ from ui.inputs import lead_row
 from ui.job_options import (
     EXIT_FAULT,
     EXIT_UNSURE,
+    USUAL_ROLE,
     By,
     Home,
     Job,
@@ -54,9 +55,9 @@ def new(
     *,
     home: Home,
     part: Annotated[str, typer.Option(help="The chip that is moved.")],
-    patient: Annotated[str, typer.Option(help="The board that shall work.")],
+    patient: Annotated[str, typer.Option(help="The failed board.")],
     by: By,
-    donor: Annotated[str, typer.Option(help="Board the chip comes from.")] = "",
+    donor: Annotated[str, typer.Option(help="Board that gets the chip.")] = "",
     asked: Annotated[str, typer.Option(help="What is to be done.")] = "",
 ) -> None:
     """Open a job and print its number."""
@@ -81,7 +82,9 @@ def add(  # noqa: PLR0913 - a photo has this many facts
     home: Home,
     stage: Annotated[str, typer.Option(help=", ".join(get_args(Stage)))],
     by: By,
-    role: Annotated[str, typer.Option(help=", ".join(get_args(Role)))] = "patient",
+    role: Annotated[
+        str | None, typer.Option(help=f"{', '.join(get_args(Role))}; {USUAL_ROLE}")
+    ] = None,
     replaces: Annotated[int | None, typer.Option(help="Event it replaces.")] = None,
     leads: Annotated[
         str | None,
@@ -93,12 +96,15 @@ def add(  # noqa: PLR0913 - a photo has this many facts
     ] = None,
 ) -> None:
     """Add a photo to a job; the file itself is left as it is."""
+    one_of(stage, "--stage", get_args(Stage))
+    if role is not None:
+        one_of(role, "--role", get_args(Role))
     row = () if leads is None else lead_row(leads, "--leads")
     with told():
         entry = add_photo(
             job_folder(home, job),
             photo,
-            stage=stage,  # type: ignore[arg-type]  # refused by the event itself
+            stage=stage,  # type: ignore[arg-type]
             role=role,  # type: ignore[arg-type]
             by=by,
             replaces=replaces,
@@ -132,10 +138,11 @@ def decide(
     why: Annotated[str, typer.Option(help="Your reason.")] = "",
 ) -> None:
     """Record your own decision; going against the tool needs a reason."""
+    one_of(decision, "DECISION", get_args(Decision))
     with told():
         folder = job_folder(home, job)
         event = Decided(
-            decision=decision,  # type: ignore[arg-type]  # refused by the event itself
+            decision=decision,  # type: ignore[arg-type]
             by=by,
             tool_decision=load_job(folder).tool_decision,
             reason=why,

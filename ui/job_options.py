@@ -28,6 +28,7 @@ Home = Annotated[
     ),
 ]
 Job = Annotated[str, typer.Argument(help="Job number, such as 20260131-k7q2mx.")]
+USUAL_ROLE = "by itself the patient before lifting, then the board that gets the chip"
 By = Annotated[str, typer.Option("--by", help="Who does this.", envvar="DOTWARD_BY")]
 
 

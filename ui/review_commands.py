@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
-from ui.job_options import By, Home, Job, one_of, say, say_entry, told
+from ui.job_options import USUAL_ROLE, By, Home, Job, one_of, say, say_entry, told
 from ui.job_rows import FORMS, print_rows
 from ui.pair_words import DECISION_WORDS
 from ui.record import (
@@ -79,7 +79,9 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
     package: Annotated[
         str, typer.Option(help="What the chip is, such as SOIC-8.")
     ] = "",
-    role: Annotated[str, typer.Option(help=", ".join(get_args(Role)))] = "patient",
+    role: Annotated[
+        str | None, typer.Option(help=f"{', '.join(get_args(Role))}; {USUAL_ROLE}")
+    ] = None,
     why: Annotated[str, typer.Option(help="Your reason.")] = "",
 ) -> None:
     """Put right by hand what the tool saw in a photo; then check again."""
@@ -87,7 +89,8 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         message = "--pin1, --outline or --package is needed, one at a time."
         raise typer.BadParameter(message)
     one_of(stage, "STAGE", get_args(Stage))
-    one_of(role, "--role", get_args(Role))
+    if role is not None:
+        one_of(role, "--role", get_args(Role))
     if package:
         one_of(package, "--package", package_names())
     points = _points(pin1 or outline) if not package else []
@@ -102,7 +105,7 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         raise typer.BadParameter(message)
     with told():
         folder = job_folder(home, job)
-        photo = _photo_of(load_job(folder), stage, role)
+        photo = _photo_of(load_job(folder), stage, role)  # type: ignore[arg-type]
         _refuse_outside(points, folder, photo.event)
         what, value = _fix(pin1, points, package)
         event = Corrected(photo=photo.seq, what=what, value=value, by=by, reason=why)
@@ -275,7 +278,8 @@ def _points(text: str) -> list[list[float]]:
     return points
 
 
-def _photo_of(state: JobState, stage: str, role: str) -> Noted[PhotoAdded]:
+def _photo_of(state: JobState, stage: Stage, role: Role | None) -> Noted[PhotoAdded]:
+    role = role or state.usual_role(stage)
     for noted in reversed(state.photos):
         if (noted.event.stage, noted.event.role) == (stage, role):
             return noted

@@ -23,7 +23,7 @@ RECENT = 12
 NEEDED = {
     "by": "Say who you are: the field “You” is empty.",
     "part": "Name the chip that is moved: the field “Chip” is empty.",
-    "patient": "Name the board that shall work: the field “Board” is empty.",
+    "patient": "Name the failed board: the field “Board” is empty.",
 }
 
 
@@ -53,13 +53,13 @@ def build(context: PageContext) -> None:
         )
         patient = gr.Textbox(
             label="Board",
-            info="The board that shall work",
+            info="The failed board: the patient",
             max_length=200,
             elem_id="dw-new-patient",
         )
         donor = gr.Textbox(
             label="Donor board",
-            info="Only if the chip comes from another board",
+            info="Only if the chip goes to another board",
             max_length=200,
         )
         asked = gr.Textbox(label="What is to be done", lines=2, max_length=2000)

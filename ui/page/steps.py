@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ui.cautions import CAUTIONS, Caution, When
-from ui.record.state import is_pair_answer
+from ui.record.comparisons import is_pair_answer
 from ui.side_words import NEXT_PHOTO
 from vision.packages import SIDE_LEADS, SIDE_PITCH_MM, lead_rows
 from vision.tables import variants_of
@@ -40,31 +40,29 @@ _BEFORE = StagePlace(
 _DONOR = StagePlace(
     stage="before",
     role="donor",
-    title="Donor before lifting",
-    ask="Photograph the chip on its donor board before you lift it, from straight "
+    title="Donor as it was",
+    ask="Photograph the same place on the donor board as you found it, from straight "
     "above.",
 )
-_LANDS = StagePlace(
-    stage="lands",
-    role="patient",
-    title="Bare lands",
-    ask="With the chip off and the lands cleaned, photograph the empty place from "
-    "straight above.",
-)
-_AFTER = StagePlace(
-    stage="after",
-    role="patient",
-    title="After reflow",
-    ask="After soldering and cleaning, photograph the same place again as before. It "
-    "may be turned, nearer or farther.",
-)
-_SIDE = StagePlace(
-    stage="side",
-    role="patient",
-    title="From the side",
-    ask="If a joint could not be judged: photograph the row of leads from a low angle. "
-    "Whose leads they are is not known, so a level row clears no doubt.",
-)
+
+
+def _later(role: Role) -> tuple[StagePlace, StagePlace]:
+    """Give the stages of the board that gets the chip."""
+    lands = StagePlace(
+        stage="lands",
+        role=role,
+        title="Bare lands",
+        ask="With the chip off and the lands cleaned, photograph the empty place from "
+        "straight above.",
+    )
+    after = StagePlace(
+        stage="after",
+        role=role,
+        title="After reflow",
+        ask="After soldering and cleaning, photograph the same place again as before. "
+        "It may be turned, nearer or farther.",
+    )
+    return lands, after
 
 
 def stages_of(state: JobState) -> tuple[StagePlace, ...]:
@@ -82,7 +80,8 @@ def stages_of(state: JobState) -> tuple[StagePlace, ...]:
         where the rows of the chip are known.
     """
     donor = (_DONOR,) if state.opened.donor.strip() else ()
-    return (_BEFORE, *donor, _LANDS, _AFTER, *_side_places(state))
+    later = _later(state.usual_role("after"))
+    return (_BEFORE, *donor, *later, *_side_places(state))
 
 
 def is_asked_first(place: StagePlace) -> bool:
@@ -103,10 +102,11 @@ def is_asked_first(place: StagePlace) -> bool:
 def _side_places(state: JobState) -> tuple[StagePlace, ...]:
     named_by_hand = {n.event.leads for n in state.side_photos() if n.event.leads}
     rows = {*_rows_of_chip(state), *named_by_hand}
+    role = state.usual_role("side")
     named = tuple(
         StagePlace(
             stage="side",
-            role="patient",
+            role=role,
             title=f"Side, leads {row[0]} to {row[-1]}",
             ask=f"If a joint could not be judged: photograph the row of leads {row[0]} "
             f"to {row[-1]}, counted from the chip's pin 1. {NEXT_PHOTO}",
@@ -115,7 +115,15 @@ def _side_places(state: JobState) -> tuple[StagePlace, ...]:
         for row in sorted(rows)
     )
     if not named or state.photo("side", leads=()) is not None:
-        return (*named, _SIDE)
+        unnamed = StagePlace(
+            stage="side",
+            role=role,
+            title="From the side",
+            ask="If a joint could not be judged: photograph the row of leads from a "
+            "low angle. Whose leads they are is not known, so a level row clears no "
+            "doubt.",
+        )
+        return (*named, unnamed)
     return named
 
 

@@ -5,6 +5,7 @@ Everything else, states, lists, reports and exports, is derived from the two.
 
 from ui.record.bag import check_bag, export_bag
 from ui.record.checking import Checker, check_job
+from ui.record.comparisons import uncovered_corrections
 from ui.record.events import (
     DECISIONS,
     ROLES,
@@ -31,7 +32,7 @@ from ui.record.jobs import (
 )
 from ui.record.journal import Entry, Head
 from ui.record.seal import seal_job
-from ui.record.state import JobState, Noted, uncovered_corrections
+from ui.record.state import JobState, Noted
 from ui.record.store import photo_path
 from ui.record.verify import Verification, verify_job
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
+from ui.record.comparisons import is_pair_answer
 from ui.record.events import ROLES, STAGES, Checked
 from ui.record.jobs import add_event, load_job
-from ui.record.state import is_pair_answer
 from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
 from ui.record.writer import utc_now
 from vision.errors import RecordError
@@ -145,8 +145,9 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
     Returns
     -------
     list of tuple of Noted
-        Single photos first, in the order of the work, then pairs: before, after, the
-        bare lands where there is a photo of them, then all rows from the side.
+        Single photos first, in the order of the work, then pairs: before (of the
+        patient where the board itself was not photographed), after, the bare lands
+        where there is a photo of them, then all rows from the side.
     """
     rests_on = {
         (noted.event.photos, is_pair_answer(noted.event)): set(noted.event.corrections)
@@ -155,8 +156,8 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
     in_order = sorted(state.photos, key=lambda noted: STAGES.index(noted.event.stage))
     wanted: list[tuple[Photo, ...]] = [(photo,) for photo in in_order]
     for role in ROLES:
-        before, after = state.photo("before", role), state.photo("after", role)
-        lands = state.photo("lands", role)
+        before = state.photo("before", role) or state.photo("before", "patient")
+        after, lands = state.photo("after", role), state.photo("lands", role)
         if before is not None and after is not None:
             bare = [lands] if lands is not None else []
             wanted.append((before, after, *bare, *state.side_photos(role)))
@@ -178,9 +179,7 @@ def _corrections_below(
     """
     seqs = {photo.seq for photo in photos}
     if len(photos) == 1 and photos[0].event.stage in ("lands", "side"):
-        role = photos[0].event.role
-        shown = (state.photo("before", role), state.photo("after", role))
-        seqs |= {photo.seq for photo in shown if photo is not None}
+        seqs |= {shown.seq for shown in _shown_from_above(state, photos[0])}
     return tuple(noted for noted in state.corrections if noted.event.photo in seqs)
 
 
@@ -219,13 +218,19 @@ def package_before(state: JobState, photo: Photo) -> str | None:
     str or None
         The full name of its size, or family and lead count; None if not known.
     """
-    is_side = photo.event.stage == "side"
-    for stage in ("before", "after") if is_side else ("before",):
-        shown = state.photo(stage, photo.event.role)
-        name = None if shown is None else _package_seen(state, shown.seq)
+    for shown in _shown_from_above(state, photo):
+        name = _package_seen(state, shown.seq)
         if name is not None:
             return name
     return None
+
+
+def _shown_from_above(state: JobState, photo: Photo) -> list[Photo]:
+    """Give the photos that say which package lands or a row from the side belong to."""
+    role = photo.event.role
+    before = state.photo("before", role) or state.photo("before", "patient")
+    after = state.photo("after", role) if photo.event.stage == "side" else None
+    return [shown for shown in (before, after) if shown is not None]
 
 
 def _package_seen(state: JobState, photo: int) -> str | None:

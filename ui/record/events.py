@@ -54,8 +54,9 @@ class Event:
 class Opened(Event):
     """The job was opened.
 
-    ``patient`` is the board that shall work in the end, ``donor`` the board the
-    chip comes from; ``asked`` says in words what is to be done.
+    ``patient`` is the failed board that the chip is lifted from, ``donor`` the
+    matching board that gets it, empty where it goes back on its own; ``asked`` says
+    in words what is to be done.
     """
 
     KIND: ClassVar[str] = "opened"

@@ -12,7 +12,7 @@ from ui.record.claims import read_claims
 from ui.record.events import KINDS, Opened, PhotoAdded, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
 from ui.record.journal import read_journal
-from ui.record.rules import refusal
+from ui.record.rules import nameless, refusal
 from ui.record.state import derive_state
 from ui.record.store import PHOTO_FOLDER, photo_path, store_photo
 from ui.record.writer import open_for_adding, start_journal, utc_now
@@ -102,8 +102,12 @@ def open_job(
     Raises
     ------
     RecordError
-        The folder cannot be made.
+        The folder cannot be made, or who and what it is about is not said.
     """
+    unsaid = nameless(opening)
+    if unsaid is not None:
+        message = f"no job was opened: {unsaid}"
+        raise RecordError(message)
     if not is_job_name(opening.job):
         message = f"{opening.job!r} is not a job number: use new_job_name"
         raise ValueError(message)
@@ -203,7 +207,7 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
     *,
     stage: Stage,
     by: str,
-    role: Role = "patient",
+    role: Role | None = None,
     name: str | None = None,
     replaces: int | None = None,
     leads: tuple[int, ...] = (),
@@ -222,7 +226,7 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
     by : str
         Who adds it.
     role : str, optional
-        Which board it shows.
+        Which board it shows; if not given, ``JobState.usual_role``.
     name : str, optional
         File name it came under; taken from ``source`` if not given.
     replaces : int, optional
@@ -249,6 +253,7 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
         stored = store_photo(folder, source)
         claims = read_claims(photo_path(folder, stored.sha256, stored.suffix))
         state = derive_state(writer.entries)
+        role = role or state.usual_role(stage)
         if leads and replaces is None:
             replaces = _not_named(state, stored.sha256, role)
         event = PhotoAdded(

@@ -6,6 +6,7 @@ import unicodedata
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
+from ui.record.comparisons import uncounted_photos, uncovered_corrections
 from ui.record.events import (
     Checked,
     Corrected,
@@ -19,13 +20,18 @@ from ui.record.events import (
     SetAside,
     Withdrawn,
 )
-from ui.record.state import uncounted_photos, uncovered_corrections
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from ui.record.state import JobState
 
+_MUST_BE_SAID = {
+    "by": "the name of who does this",
+    "technician": "the name of who opens the job",
+    "part": "the chip's name",
+    "patient": "the failed board's name",
+}
 _AFTER_SEAL = (Reviewed, Outcome, SetAside)
 _CAN_BE_WITHDRAWN = (Corrected, Decided, Reviewed)
 
@@ -50,7 +56,26 @@ def refusal(state: JobState, event: Event) -> str | None:
             f"sealed at event {state.seals[-1].seq}: only reviews and outcomes can "
             "follow. Open a new job that names this one."
         )
-    return _refusal_of(event, state)
+    return nameless(event) or _refusal_of(event, state)
+
+
+def nameless(event: Event) -> str | None:
+    """Refuse an event that does not say who or what it is about.
+
+    Parameters
+    ----------
+    event : Event
+        What is to be added.
+
+    Returns
+    -------
+    str or None
+        A sentence for the technician, or None where all is said.
+    """
+    for field, what in _MUST_BE_SAID.items():
+        if not str(getattr(event, field, what)).strip():
+            return f"{what} is empty, and a record cannot do without. Give it."
+    return None
 
 
 @singledispatch
@@ -113,8 +138,6 @@ def _(event: Corrected, state: JobState) -> str | None:
 def _(event: Decided, state: JobState) -> str | None:
     if not state.photos:
         return "no photo has been added, so there is nothing to decide. Add photos."
-    if not event.by.strip():
-        return "a decision needs the name of who took it. Say who you are."
     if event.tool_decision != state.tool_decision:
         return (
             f"the tool now says {state.tool_decision}, not {event.tool_decision}. "

@@ -5,6 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 
+from ui.record.comparisons import (
+    board_of,
+    pairs_that_count,
+    uncounted_photos,
+    uncovered_corrections,
+)
 from ui.record.events import (
     ROLES,
     Checked,
@@ -95,11 +101,9 @@ class JobState:
         if self._has_lifted_foot():
             return "stop"
         said = [self._said(pair) for pair in self.answer_pairs]
-        compared = {self._role_of(pair) for pair in self.answer_pairs}
-        for role in ROLES:
-            both = self.photo("before", role) and self.photo("after", role)
-            if both and role not in compared:
-                said.append("check-by-hand")
+        compared = {board_of(self.photos, pair.event) for pair in self.answer_pairs}
+        soldered = {n.event.role for n in self.photos if n.event.stage == "after"}
+        said += ["check-by-hand"] * len(soldered - compared)
         return max(said, key=_GRAVITY.__getitem__, default="check-by-hand")
 
     @property
@@ -123,17 +127,10 @@ class JobState:
             return decision
         return "check-by-hand"
 
-    def _role_of(self, pair: Noted[Checked]) -> Role | None:
-        """Give the board that a comparison is about."""
-        for noted in self.photos:
-            if noted.seq in pair.event.photos:
-                return noted.event.role
-        return None
-
     def photo(
         self,
         stage: Stage,
-        role: Role = "patient",
+        role: Role | None = None,
         *,
         leads: tuple[int, ...] | None = None,
     ) -> Noted[PhotoAdded] | None:
@@ -144,7 +141,7 @@ class JobState:
         stage : str
             Stage of the work.
         role : str, optional
-            Which board it shows.
+            Which board it shows; if not given, ``usual_role``.
         leads : tuple of int, optional
             Which row of leads it shows, empty for one not named; any if not given.
 
@@ -153,6 +150,7 @@ class JobState:
         Noted or None
             None where there is no such photo.
         """
+        role = role or self.usual_role(stage)
         for noted in reversed(self.photos):
             event = noted.event
             is_row = leads is None or event.leads == leads
@@ -160,24 +158,36 @@ class JobState:
                 return noted
         return None
 
-    def side_photos(self, role: Role = "patient") -> tuple[Noted[PhotoAdded], ...]:
+    def side_photos(self, role: Role | None = None) -> tuple[Noted[PhotoAdded], ...]:
         """Give all photos from the side that count, of every row.
 
         Parameters
         ----------
         role : str, optional
-            Which board they show.
+            Which board they show; if not given, ``usual_role``.
 
         Returns
         -------
         tuple of Noted
             Oldest first.
         """
+        role = role or self.usual_role("side")
         return tuple(
             noted
             for noted in self.photos
             if noted.event.stage == "side" and noted.event.role == role
         )
+
+    def usual_role(self, stage: Stage) -> Role:
+        """Give the board that a photo shows where nobody says which.
+
+        The chip is lifted from the patient; where a donor is named, it gets the chip.
+        """
+        if stage == "before" or not self.opened.donor.strip():
+            return "patient"
+        later = [n.event for n in self.photos if n.event.stage != "before"]
+        stays = any(event.role == "patient" for event in later)  # as jobs once were
+        return "patient" if stays else "donor"
 
     def _has_lifted_foot(self) -> bool:
         """Tell whether the newest answer about a side photo that counts is a fault."""
@@ -278,7 +288,7 @@ def state_of(history: tuple[Noted[Event], ...], head: str) -> JobState:
         history=history,
         photos=photos,
         answers=answers,
-        answer_pairs=_pairs_that_count(photos, answers),
+        answer_pairs=pairs_that_count(photos, answers),
         corrections=_of(kept, Corrected),
         decision=None if stale else decision,
         earlier_decision=decision if stale else None,
@@ -291,72 +301,6 @@ def state_of(history: tuple[Noted[Event], ...], head: str) -> JobState:
         outcomes=_of(history, Outcome),
         set_aside=_of(history, SetAside),
         head=head,
-    )
-
-
-def is_pair_answer(checked: Checked) -> bool:
-    """Tell whether an answer compares two photos.
-
-    Parameters
-    ----------
-    checked : Checked
-        An answer.
-
-    Returns
-    -------
-    bool
-        True for ``dotward.compare`` answers.
-    """
-    return str(checked.answer.get("format", "")).startswith("dotward.compare/")
-
-
-def uncovered_corrections(
-    state: JobState, checked: Checked
-) -> tuple[Noted[Corrected], ...]:
-    """Name the hand corrections that an answer does not take into account.
-
-    Parameters
-    ----------
-    state : JobState
-        The job.
-    checked : Checked
-        An answer of that job.
-
-    Returns
-    -------
-    tuple of Noted
-        Corrections of the answer's photos that it does not list.
-    """
-    return tuple(
-        noted
-        for noted in state.corrections
-        if noted.event.photo in checked.photos and noted.seq not in checked.corrections
-    )
-
-
-def uncounted_photos(
-    state: JobState, checked: Checked
-) -> tuple[Noted[PhotoAdded], ...]:
-    """Name the photos that a comparison would count in now and did not.
-
-    Parameters
-    ----------
-    state : JobState
-        The job.
-    checked : Checked
-        A comparison of that job.
-
-    Returns
-    -------
-    tuple of Noted
-        Bare lands and sides of the same board.
-    """
-    roles = {n.event.role for n in state.photos if n.seq in checked.photos}
-    return tuple(
-        noted
-        for role in sorted(roles)
-        for noted in (state.photo("lands", role), *state.side_photos(role))
-        if noted is not None and noted.seq not in checked.photos
     )
 
 
@@ -379,18 +323,3 @@ def _last_fact(history: Iterable[Noted[Event]]) -> int:
         ):
             last = noted.seq
     return last
-
-
-def _pairs_that_count(
-    photos: tuple[Noted[PhotoAdded], ...], answers: tuple[Noted[Checked], ...]
-) -> tuple[Noted[Checked], ...]:
-    """Give the newest comparison of each board that is of photos that count."""
-    newest = {(noted.event.stage, noted.event.role): noted.seq for noted in photos}
-    counts = {*newest.values(), *(n.seq for n in photos if n.event.stage == "side")}
-    roles = {noted.seq: noted.event.role for noted in photos}
-    by_role = {
-        roles[noted.event.photos[0]]: noted
-        for noted in answers
-        if is_pair_answer(noted.event) and set(noted.event.photos) <= counts
-    }
-    return tuple(by_role.values())

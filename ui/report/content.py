@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from ui.cautions import CAUTIONS
 from ui.pair_words import AID_ONLY, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
+from ui.record.comparisons import is_pair_answer, uncovered_corrections
 from ui.record.events import STAGES
-from ui.record.state import is_pair_answer, uncovered_corrections
 from ui.report.measures import (
     COLUMNS,
     feet_rows,
@@ -142,8 +142,8 @@ def _asked_section(state: JobState) -> Section:
     opened = state.opened
     rows = (
         ("Part", visible(opened.part)),
-        ("Board that shall work (patient)", visible(opened.patient)),
-        ("Board the chip comes from (donor)", visible(opened.donor) or "none named"),
+        ("Failed board (patient)", visible(opened.patient)),
+        ("Board that gets the chip (donor)", visible(opened.donor) or "the same board"),
         ("Technician", visible(opened.technician)),
         ("Opened (claimed)", time_words(state.history[0].at)),
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ui.plain_text import visible
+from ui.record.comparisons import is_pair_answer
 from ui.record.events import STAGES
-from ui.record.state import is_pair_answer
 from ui.record.store import photo_path
 from ui.report.figures import package_of, photo_jpeg
 from ui.report.measures import feet_rows, is_side_answer, row_word

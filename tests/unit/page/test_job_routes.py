@@ -45,7 +45,7 @@ def test_an_empty_job_is_told_in_full(client, job):
     view = client.get(f"/api/job/{job.name}").json()
     assert view["step"] == "open"
     assert [row["state"] for row in view["stages"]] == ["none"] * 5
-    assert view["stages"][1]["title"] == "Donor before lifting"
+    assert view["stages"][1]["title"] == "Donor as it was"
     assert view["next"].startswith("Photograph the chip before you lift it")
     assert view["photos"] == {}
     assert view["unjudged"] == 0

@@ -7,7 +7,17 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.record.helpers import compare_answer, fake_checker, make_photo
-from ui.record import Corrected, Decided, add_event, add_photo, check_job, load_job
+from ui.record import (
+    Corrected,
+    Decided,
+    Opened,
+    add_event,
+    add_photo,
+    check_job,
+    load_job,
+    new_job_name,
+    open_job,
+)
 from ui.record.checking import unanswered
 from vision.errors import RecordError
 
@@ -91,6 +101,46 @@ def test_lands_and_sides_are_judged_anew_after_the_chip_was_set_right(pair, tmp_
     assert unanswered(load_job(pair)) == []
 
 
+@pytest.fixture
+def moved(tmp_path):
+    """Give a job whose chip goes from the failed board to another."""
+    opening = Opened(
+        job=new_job_name(), technician="T", part="p", patient="failed", donor="spare"
+    )
+    return open_job(tmp_path / "jobs", opening)
+
+
+def usual(job, tmp_path, stage, shade):
+    photo = make_photo(tmp_path / f"{stage}{shade}.jpg", shade)
+    return add_photo(job, photo, stage=stage, by="T").data["role"]
+
+
+def test_the_donor_gets_the_chip_and_its_later_photos(moved, tmp_path):
+    roles = [
+        usual(moved, tmp_path, stage, shade)
+        for shade, stage in ((40, "before"), (90, "lands"), (140, "after"))
+    ]
+    assert roles == ["patient", "donor", "donor"]
+    waiting = [tuple(p.seq for p in photos) for photos in unanswered(load_job(moved))]
+    assert waiting[-1] == (2, 4, 3)  # held against the patient: no other photo before
+    check_job(moved, fake_checker())
+    assert load_job(moved).tool_decision == "no-fault-seen"
+    own = put(moved, tmp_path, "before", 200, "donor")
+    assert load_job(moved).tool_decision == "no-fault-seen"
+    added = check_job(moved, fake_checker("stop"))
+    assert added[-1].data["photos"] == [own, 4, 3]
+    assert load_job(moved).tool_decision == "stop"
+
+
+def test_a_job_whose_later_photos_lie_with_the_patient_goes_on_so(moved, tmp_path):
+    put(moved, tmp_path, "lands", 90, "patient")
+    assert usual(moved, tmp_path, "after", 140) == "patient"
+
+
+def test_without_a_donor_all_photos_are_of_the_patient(pair, tmp_path):
+    assert usual(pair, tmp_path, "lands", 150) == "patient"
+
+
 def test_a_photo_replaces_only_one_of_its_own_stage_and_board(pair, tmp_path):
     with pytest.raises(RecordError, match="same stage and board"):
         put(pair, tmp_path, "after", 200, replaces=2)
@@ -98,7 +148,13 @@ def test_a_photo_replaces_only_one_of_its_own_stage_and_board(pair, tmp_path):
         put(pair, tmp_path, "before", 200, "donor", replaces=2)
 
 
-def test_a_decision_needs_a_name(pair):
+def test_nothing_is_recorded_by_nobody(pair, tmp_path):
     check_job(pair, fake_checker())
-    with pytest.raises(RecordError, match="needs the name"):
+    with pytest.raises(RecordError, match="name of who does this is empty"):
         add_event(pair, decided(tool="no-fault-seen", by="  "))
+    opening = load_job(pair).opened
+    for field in ("technician", "part", "patient"):
+        unsaid = replace(opening, job=new_job_name(), **{field: " "})
+        with pytest.raises(RecordError, match="no job was opened"):
+            open_job(tmp_path / "others", unsaid)
+    assert not (tmp_path / "others").exists()

@@ -252,7 +252,7 @@ def test_feet_from_the_side_stand_beside_their_limit(home, tmp_path):
         "0.23 ± 0.03\u00a0mm",
         "0.10\u00a0mm",
         "Foot of lead 4: cannot tell",
-        "From the side, leads 1 to 4, patient board",
+        "From the side, leads 1 to 4, donor board",
         "a row that stands high as a whole",
     ):
         assert wanted in page.text, wanted

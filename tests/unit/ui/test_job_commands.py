@@ -82,7 +82,7 @@ def test_check_ends_with_the_code_of_its_answer(
 def test_errors_say_what_to_do(run, job, tmp_path):
     assert "not a job number" in run("verify", "../../etc", code=4)
     assert "no such job" in run("check", "20310101-aaaaaa", code=4)
-    text = run("add", job, make_photo(tmp_path / "a.jpg"), "--stage", "hot", code=4)
+    text = run("add", job, make_photo(tmp_path / "a.jpg"), "--stage", "hot", code=2)
     assert "stage is 'hot'; one of before, lands, after, side is needed" in text
     assert "PROBLEM event 1" in _changed(run, job, tmp_path)
 

@@ -30,7 +30,7 @@ export class Strip {
   render() {
     const { job, opened } = this.bench.job;
     this.title.textContent = `${opened.part} on ${opened.patient}`;
-    this.about.textContent = [`Job ${job}`, opened.donor ? `from ${opened.donor}` : "",
+    this.about.textContent = [`Job ${job}`, opened.donor ? `to ${opened.donor}` : "",
       `opened by ${opened.technician}`].filter(Boolean).join(" · ");
     this.asked.replaceChildren(...opened.asked.map((line) => el("p", {}, line)));
     if (!this.you.value && !person()) this.you.placeholder = "Your name";

@@ -50,7 +50,7 @@ export class JobPanel {
     this.job = view.job;
     this.paneHost.parentElement.hidden = false;
     this.heading.textContent = `${opened.part} on ${opened.patient}`;
-    const donor = opened.donor ? `, chip from ${opened.donor}` : "";
+    const donor = opened.donor ? `, chip to ${opened.donor}` : "";
     this.about.textContent = `Job ${view.job}${donor}. Opened ${opened.at.slice(0, 10)} `
       + `by ${opened.technician}.`;
     this.said.replaceChildren(...this.sayings(view));
