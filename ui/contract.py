@@ -65,6 +65,7 @@ def photo_report_json(report: PhotoReport) -> Json:
         "format": LOOK_FORMAT,
         "photo": photo_json(report.photo),
         "quality": _finding(report.quality),
+        "meant": _finding(report.meant),
         "packages": [_package(package) for package in report.packages],
     }
 

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ui import pair_words, words
+from ui import look_words, pair_words, words
 from ui.demo_page import write_page
 from ui.demo_side import judge_side
 from ui.demo_truth import (
@@ -122,7 +122,7 @@ def _show_photo(samples: Path, known: KnownPhoto, out: Path) -> Shown:
     return Shown(
         title=known.title,
         files=known.file,
-        answer=words.look_answer(report),
+        answer=look_words.look_answer(report),
         rows=judge_photo(known, report),
         pictures=(save_look(report, out),),
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ui import words
+from ui import look_words, words
 from ui.command_steps import DrawFolder, attempt, draw, made_folder, with_progress
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
 from vision.errors import VisionError
@@ -101,11 +101,11 @@ def command(
             exits.append(Exit.UNUSABLE)
             tell_error(outcome, error_json(given, outcome) if jsonl else None)
             continue
-        exits.append(STATE_EXIT[words.look_state(outcome)])
+        exits.append(STATE_EXIT[look_words.look_state(outcome)])
         if jsonl:
             print_json(photo_report_json(outcome))
         else:
-            answer = words.look_answer(outcome)
+            answer = look_words.look_answer(outcome)
             pins = words.pin_lines(outcome, names, table.name) if table else ()
             print_answer(given, answer, pins)
         exits += _draw_look(outcome, folder, names)

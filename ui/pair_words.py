@@ -20,7 +20,7 @@ from ui.words import (
     because,
     percent,
 )
-from vision.results import NotFound
+from vision.results import SURE_BRIDGE, NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -61,6 +61,8 @@ BEFORE_POWER = (
     "Before the first power-up check supply to ground with a meter, and start from a "
     "current-limited supply."
 )
+SECOND_LOOK = "Have a second person look."
+ONCE_MORE = "Then clean it, and photograph and compare it again."
 AID_ONLY = (
     "No fault seen is not proof that there is none: this tool sees only what the "
     "photos show."
@@ -71,9 +73,8 @@ NOT_MOVED = "not moved"
 def pair_answer(report: PairReport) -> Answer:
     """Put the answer of ``compare`` for one pair into sentences."""
     state = DECISION_STATE[report.decision]
-    turned = report.orientation.state == "fault"
     cautions = {
-        "fault": (DO_NOT_POWER, BEFORE_REWORK) if turned else (BEFORE_REWORK,),
+        "fault": (DO_NOT_POWER, BEFORE_REWORK),
         "ok": (AID_ONLY, BEFORE_POWER),
         "unsure": (BEFORE_POWER,),
     }[state]
@@ -350,12 +351,34 @@ def _pair_steps(report: PairReport) -> tuple[str, ...]:
         return (*report.reasons, RETAKE) if report.reasons else (RETAKE,)
     unjudged = [_check_word(name) for name in _checks_with(report, "unsure")]
     if report.decision == "stop":
-        return ("Have a second person look, then take the chip off and set it anew.",)
+        return (SECOND_LOOK, *_mending(report), ONCE_MORE)
     if report.decision == "no-fault-seen":
         return ("Let a second person look before the board goes on.",)
     if unjudged:
         return (f"Look yourself, under magnification, at: {', '.join(unjudged)}.",)
     return ("Look at the chip yourself, under magnification.",)
+
+
+def _mending(report: PairReport) -> tuple[str, ...]:
+    """Say what mends each fault; a chip set anew needs no other."""
+    sits_wrong = {"orientation", "package", "alignment", "overhang", "lands"}
+    if sits_wrong & set(_checks_with(report, "fault")):
+        return ("Take the chip off and set it anew.",)
+    steps = []
+    gaps = [b.between for b in report.bridges if b.confidence >= SURE_BRIDGE]
+    if gaps:
+        listed = ", ".join(f"{a} and {b}" for a, b in gaps)
+        steps.append(f"Take the solder out between leads {listed}: flux and braid.")
+    rows = {"joints", "side"} & set(_checks_with(report, "fault"))
+    bridged = {lead for gap in gaps for lead in gap}
+    bad = [j.lead for j in report.joints if j.state == "fault"]
+    if rows and [lead for lead in bad if lead not in bridged]:
+        listed = ", ".join(str(lead) for lead in bad if lead not in bridged)
+        word = "lead" if len(listed.split(",")) == 1 else "leads"
+        steps.append(f"Press down and solder {word} {listed} anew, with flux.")
+    elif "side" in rows:
+        steps.append("Press down and solder anew the leads that stand too high.")
+    return tuple(steps)
 
 
 def _side_steps(report: PairReport) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 
-from ui import pair_words, words
+from ui import look_words, pair_words, words
 from vision.draw import (
     PairWords,
     blink_picture,
@@ -46,7 +46,7 @@ def look_picture(
     -------
     ndarray of shape (rows, cols, 3), uint8 BGR
     """
-    answer = words.look_answer(report)
+    answer = look_words.look_answer(report)
     names = pin_names if words.names_fit(report, pin_names) else None
     return draw_package(
         report.photo,

@@ -64,6 +64,7 @@ def read_photo_report(answer: Json) -> PhotoReport:
             photo=_photo(answer["photo"]),
             quality=_finding(answer["quality"]),
             packages=tuple(_package(row) for row in answer["packages"]),
+            meant=_finding(answer.get("meant", {"state": "ok"})),
         )
     except _STRANGE as error:
         raise _strange(error) from error

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ui.joint_words import bridge_words, joint_groups, leads_words
 from vision.errors import VisionError
 from vision.results import BY_HAND
 
@@ -13,7 +12,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from vision.results import (
-        Finding,
         Package,
         PhotoReport,
         Pin1,
@@ -47,8 +45,8 @@ RETAKE = (
     "marks in the picture."
 )
 DO_NOT_POWER = (
-    "Do not power the board. A chip the wrong way round can put the supply where "
-    "ground belongs and lose what is stored in it."
+    "Do not power the board: a chip the wrong way round, a bridge or an open joint can "
+    "destroy the chip and lose what is stored in it."
 )
 BEFORE_REWORK = (
     "Take the supply and any battery off, wear a wrist strap, use fume extraction, and "
@@ -70,70 +68,6 @@ class Answer:
     details: tuple[str, ...] = ()
     next_steps: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
-
-
-def look_answer(report: PhotoReport) -> Answer:
-    """Put the answer of ``look`` for one photo into sentences.
-
-    Parameters
-    ----------
-    report : PhotoReport
-
-    Returns
-    -------
-    Answer
-    """
-    if not report.packages:
-        return Answer(
-            state="unsure",
-            headline="No chip found in this photo.",
-            details=report.quality.reasons,
-            next_steps=(RETAKE,),
-        )
-    package = report.packages[0]
-    found = package.pin1.state == "ok"
-    steps = (CHECK_PIN1,) if found else ((RETAKE,) if not package.pin1.reasons else ())
-    return Answer(
-        state=look_state(report),
-        headline=pin1_words(package.pin1, package.outline_px),
-        details=(
-            chip_words(package),
-            *_quality_lines(report.quality),
-            *_fault_lines(package),
-            *_others(report.packages[1:]),
-        ),
-        next_steps=steps,
-        cautions=(BEFORE_REWORK, DO_NOT_POWER) if package.bridges else (),
-    )
-
-
-def look_state(report: PhotoReport) -> State:
-    """Give the state of a whole photo: the worst of what was judged on its main chip.
-
-    Parameters
-    ----------
-    report : PhotoReport
-
-    Returns
-    -------
-    str
-        ``ok`` only when the photo is good enough, a chip was found and its pin 1 is
-        known, and nothing judged is against it.  Joints count where any of them
-        could be judged: that those of a leadless part cannot is said, not counted.
-    """
-    if any(package.bridges for package in report.packages):
-        return "fault"
-    if not report.packages:
-        return "unsure"
-    main = report.packages[0]
-    joints = [joint.state for joint in main.joints]
-    if len(joints) == len(main.leads) and set(joints) == {"unsure"}:
-        joints = []
-    states = [main.pin1.state, *joints]
-    if "fault" in states:
-        return "fault"
-    good_photo = report.quality.state == "ok"
-    return "ok" if good_photo and all(state == "ok" for state in states) else "unsure"
 
 
 def pin1_words(pin1: Pin1, outline_px: Quad) -> str:
@@ -191,8 +125,8 @@ def corner_words(outline_px: Quad, index: int) -> str:
     """
     xs = [corner[0] for corner in outline_px]
     ys = [corner[1] for corner in outline_px]
-    across = _place(xs[index], xs, "left", "right")
-    height = _place(ys[index], ys, "upper", "lower")
+    across = place_word(xs[index], xs, "left", "right")
+    height = place_word(ys[index], ys, "upper", "lower")
     if across and height:
         return f"{height} {across} corner"
     alone = {"upper": "top", "lower": "bottom", "": "middle"}
@@ -309,7 +243,21 @@ def error_words(error: Exception) -> str:
     )
 
 
-def _place(value: float, values: Sequence[float], low: str, high: str) -> str:
+def place_word(value: float, values: Sequence[float], low: str, high: str) -> str:
+    """Say on which side of the middle of some values one lies.
+
+    Parameters
+    ----------
+    value : float
+    values : sequence of float
+    low, high : str
+        The words for below and above.
+
+    Returns
+    -------
+    str
+        Empty where it lies about the middle.
+    """
     middle = (min(values) + max(values)) / 2
     half = (max(values) - min(values)) / 2 or 1.0
     share = (value - middle) / half
@@ -335,31 +283,3 @@ def because(reasons: Iterable[str]) -> str:
     *first, last = told
     stopped = [r if r.endswith((".", "!", "?")) else f"{r}." for r in first]
     return f": {' '.join([*stopped, last])}"
-
-
-def _quality_lines(quality: Finding) -> tuple[str, ...]:
-    if quality.state == "ok":
-        return ()
-    return tuple(f"Photo: {reason}" for reason in quality.reasons) or (
-        f"Photo: {STATE_WORDS[quality.state]}",
-    )
-
-
-def _fault_lines(package: Package) -> tuple[str, ...]:
-    bridges = (
-        f"{bridge_words(bridge).capitalize()}, sure to {percent(bridge.confidence)}"
-        for bridge in package.bridges
-    )
-    joints = (
-        f"{leads_words([joint.lead for joint in group]).capitalize()}: "
-        f"{STATE_WORDS[group[0].state]}{because(group[0].findings)}"
-        for group in joint_groups(package.joints)
-    )
-    return (*bridges, *joints)
-
-
-def _others(packages: Sequence[Package]) -> tuple[str, ...]:
-    if not packages:
-        return ()
-    some = "1 more chip" if len(packages) == 1 else f"{len(packages)} more chips"
-    return (f"{some} in this photo: --jsonl lists them, --draw shows them",)

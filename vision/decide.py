@@ -109,7 +109,7 @@ def worst_of(reports: Sequence[PairReport]) -> PairReport:
         return worst
     said = (
         f"any of {len(reports)} packages of the before photo may be the one meant; "
-        "this is the worst of what was found of each. Say which it is with --at X,Y"
+        "this is the worst of what was found of each. Point at the one that is meant"
     )
     package = worst.checks["package"]
     package = replace(package, reasons=(*package.reasons, said))

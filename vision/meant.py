@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vision.geometry import longest_side
 from vision.overlap import is_cut_off, middle_of, quad_holds
-from vision.results import NotFound
+from vision.results import Finding, NotFound
 
 if TYPE_CHECKING:
     from vision.results import Package, PhotoReport, Point
@@ -53,7 +54,7 @@ def choose_meant(
             return (under[0],)
         x, y = at_px
         return NotFound(
-            reason=f"no package was made out at {x:.0f}, {y:.0f} in the before photo. "
+            reason=f"no package was made out at {x:.0f}, {y:.0f} in the photo. "
             "Point at the middle of its body, or take a photo closer to it."
         )
     middle = middle_of(photo.width_px, photo.height_px)
@@ -64,9 +65,37 @@ def choose_meant(
     if likely and not _holds_unread(report, middle):
         return tuple(sorted(likely, key=lambda p: _away(p, middle)))
     return NotFound(
-        reason="no package was made out in the middle of the before photo. Centre the "
-        "one that is meant and come closer, or point at it with --at X,Y."
+        reason="no package was made out in the middle of the photo. Centre the one "
+        "that is meant and come closer, or point at it."
     )
+
+
+def meant_first(report: PhotoReport) -> PhotoReport:
+    """Put the package that is meant first, and say where that is not known.
+
+    Parameters
+    ----------
+    report : PhotoReport
+        A photo and every package found in it, best first.
+
+    Returns
+    -------
+    PhotoReport
+        ``meant`` is ``unsure`` where it may be another than the first, or none.
+    """
+    meant = choose_meant(report)
+    if isinstance(meant, NotFound):
+        return replace(report, meant=Finding(state="unsure", reasons=(meant.reason,)))
+    first = meant[0]
+    others = (package for package in report.packages if package is not first)
+    report = replace(report, packages=(first, *others))
+    if len(meant) == 1:
+        return report
+    said = (
+        f"any of {len(meant)} packages may be the one meant; this tells of the one "
+        "nearest the middle. Come closer to the one that is meant, or point at it."
+    )
+    return replace(report, meant=Finding(state="unsure", reasons=(said,)))
 
 
 def _beside(report: PhotoReport, middle: Point) -> list[Package]:

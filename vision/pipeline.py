@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ from vision.lands_check import check_lands
 from vision.lead_findings import worst_finding
 from vision.load import load_photo
 from vision.match import match_packages
-from vision.meant import choose_meant
+from vision.meant import choose_meant, meant_first
 from vision.photo_scale import ScaleAids, shown_otherwise, tags_near
 from vision.quality import assess_quality
 from vision.residue import find_residue
@@ -71,7 +72,7 @@ def look(
     Returns
     -------
     PhotoReport
-        Packages best first.
+        The package that is meant first, then the others, best first.
 
     Raises
     ------
@@ -82,20 +83,21 @@ def look(
     """
     photo = load_photo(path)
     found = find_packages(photo)
-    packages = apply_by_hand(photo, found.packages, by_hand or ByHand())
+    by_hand = by_hand or ByHand()
+    report = PhotoReport(
+        photo=photo,
+        quality=Finding(state="unsure", reasons=(NOT_FOUND,)),
+        packages=found.packages,
+        unread_px=found.unread_px,
+    )
+    if found.packages and not by_hand.points_at_chip:
+        report = meant_first(report)
+    packages = apply_by_hand(photo, report.packages, by_hand)
     if not packages:
-        return PhotoReport(
-            photo=photo,
-            quality=Finding(state="unsure", reasons=(NOT_FOUND,)),
-            packages=(),
-            unread_px=found.unread_px,
-        )
+        return report
     if reads_joints:
         packages = with_joints(photo.pixels, packages)
-    quality = _quality_of(photo, packages[0])
-    return PhotoReport(
-        photo=photo, quality=quality, packages=packages, unread_px=found.unread_px
-    )
+    return replace(report, packages=packages, quality=_quality_of(photo, packages[0]))
 
 
 def compare(

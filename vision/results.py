@@ -154,12 +154,14 @@ class PhotoReport:
     """The answer of ``look`` for one photo, packages best first.
 
     ``unread_px``: outlines of what looks like a package and could not be read.
+    ``meant``: whether the first package is surely the one that the photo is of.
     """
 
     photo: Photo
     quality: Finding
     packages: tuple[Package, ...]
     unread_px: tuple[Quad, ...] = ()
+    meant: Finding = field(default_factory=lambda: Finding(state="ok"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -84,8 +84,8 @@ def test_of_packages_that_may_be_meant_the_worst_counts(decisions, worst) -> Non
     report = worst_of([judged(d) for d in decisions])
     assert report.decision == decisions[worst]
     assert report.reasons[0] == decisions[worst]
-    assert "--at" in report.reasons[-1]
-    assert "--at" in report.checks["package"].reasons[-1]
+    assert "Point at" in report.reasons[-1]
+    assert "Point at" in report.checks["package"].reasons[-1]
 
 
 def test_one_package_alone_is_left_as_it_is() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vision.meant import choose_meant
+from vision.meant import choose_meant, meant_first
 from vision.results import Finding, NotFound, Package, Photo, PhotoReport, Pin1
 
 PHOTO = Photo(
@@ -82,3 +82,18 @@ def test_the_place_pointed_at_decides():
     here, there = body(500, 400), body(900, 100)
     assert choose_meant(seen(here, there), (905, 96)) == (there,)
     assert isinstance(choose_meant(seen(here, there), (10, 10)), NotFound)
+
+
+def test_the_package_meant_comes_first_and_a_doubt_is_told():
+    far, near = body(900, 100), body(500, 400)
+    report = meant_first(seen(far, near))
+    assert report.packages == (near, far)
+    assert report.meant.state == "ok"
+    both = body(430, 400), body(590, 400)
+    torn = meant_first(seen(*both))
+    assert set(torn.packages) == set(both)
+    assert torn.meant.state == "unsure"
+    assert "any of 2" in torn.meant.reasons[0]
+    cut_off = meant_first(seen(body(40, 400, 250)))
+    assert cut_off.meant.state == "unsure"
+    assert len(cut_off.packages) == 1

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ui.joint_words import bridge_words, joint_groups, leads_words
+from ui.look_words import look_answer, look_state
 from ui.page.lands_view import lands_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
 from ui.page.side_view import side_view
@@ -28,8 +29,6 @@ from ui.side_words import unread_words
 from ui.words import (
     STATE_WORDS,
     because,
-    look_answer,
-    look_state,
     percent,
     pin1_words,
 )
@@ -38,7 +37,7 @@ from vision.results import SURE_BRIDGE, Registration
 
 if TYPE_CHECKING:
     from ui.words import Answer
-    from vision.results import Bridge, Joint, Package, PairReport, PhotoReport, State
+    from vision.results import Bridge, Joint, Package, PairReport, PhotoReport
 
 Json = dict[str, Any]
 _STORED_NAME = re.compile(r"([0-9a-f]{64})\.\w+: ", flags=re.ASCII)
@@ -68,7 +67,10 @@ def photo_view(answer: Json) -> Json:
     except RecordError as error:
         return _unusable(str(error))
     main = replace(report, packages=report.packages[:1])
-    view = _words(replace(look_answer(main), state=_state_of_look(main)))
+    # Joints that one photo cannot judge are named among the findings; whether the chip
+    # may be powered is for the comparison to say, which counts them all.
+    state = look_state(main, counts_joints=False)
+    view = _words(replace(look_answer(main), state=state))
     package = report.packages[0] if report.packages else None
     view |= {
         "word": STATE_WORDS[view["state"]],
@@ -150,19 +152,6 @@ def _words(found: Answer) -> Json:
 
 def _corners(package: Package) -> list[list[float]]:
     return [list(corner) for corner in package.outline_px]
-
-
-def _state_of_look(report: PhotoReport) -> State:
-    """Give the state of what one photo is taken for: the chip and its pin 1.
-
-    Joints that one photo cannot judge are named among the findings; whether the chip
-    may be powered is for the comparison to say, which counts them all.
-    """
-    packages = tuple(
-        replace(package, joints=tuple(j for j in package.joints if j.state == "fault"))
-        for package in report.packages
-    )
-    return look_state(replace(report, packages=packages))
 
 
 def _worst_first(findings: list[Json]) -> list[Json]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -16,7 +18,7 @@ from tests.unit.ui.reports import (
     turned,
     unsure,
 )
-from ui import pair_words, words
+from ui import look_words, pair_words, words
 from vision.errors import PhotoError
 from vision.results import Alignment, Bridge, Finding, Joint, Orientation, Overhang
 
@@ -27,7 +29,7 @@ EVERY_CHECK_OK = {
 
 
 def test_the_answer_comes_first():
-    answer = words.look_answer(photo_report(package()))
+    answer = look_words.look_answer(photo_report(package()))
     assert answer.headline == (
         "Pin 1: lower left corner, sure to 99.7 %: dimple, silkscreen"
     )
@@ -37,14 +39,40 @@ def test_the_answer_comes_first():
 
 
 def test_an_unsure_pin1_says_what_is_missing_and_never_a_corner():
-    answer = words.look_answer(photo_report(package(unsure())))
+    answer = look_words.look_answer(photo_report(package(unsure())))
     assert answer.state == "unsure"
     assert answer.headline.startswith("Pin 1: cannot tell: no dimple")
     assert "corner" not in answer.headline
 
 
+def test_joints_that_were_not_judged_are_never_passed_over():
+    answer = look_words.look_answer(photo_report(package(joints=())))
+    assert answer.state == "unsure"
+    assert any(line.startswith("Joints: not judged") for line in answer.details)
+
+
+def test_where_it_is_not_known_which_chip_is_meant_no_pin_1_leads_the_answer():
+    doubt = Finding(state="unsure", reasons=("no package in the middle",))
+    report = replace(photo_report(package(joints=())), meant=doubt)
+    answer = look_words.look_answer(report)
+    assert answer.state == "unsure"
+    assert answer.headline == (
+        "Which chip is meant: cannot tell: no package in the middle"
+    )
+    (best,) = [line for line in answer.details if line.startswith("The one found")]
+    assert "of the photo: Pin 1: lower left corner" in best
+
+
+def test_a_fault_of_another_chip_is_named_and_warned_of():
+    bridge = Bridge(between=(1, 2), confidence=0.97, at_px=(1, 1))
+    answer = look_words.look_answer(photo_report(package(), package(bridges=(bridge,))))
+    assert answer.state == "fault"
+    assert any("Another chip" in d and "1 and 2" in d for d in answer.details)
+    assert words.DO_NOT_POWER in answer.cautions
+
+
 def test_no_chip_asks_for_another_photo():
-    answer = words.look_answer(photo_report())
+    answer = look_words.look_answer(photo_report())
     assert answer.state == "unsure"
     assert answer.next_steps == (words.RETAKE,)
 
@@ -69,7 +97,7 @@ def test_no_chip_asks_for_another_photo():
     ],
 )
 def test_a_photo_is_as_good_as_its_worst_finding(report, state):
-    assert words.look_state(report) == state
+    assert look_words.look_state(report) == state
 
 
 @pytest.mark.parametrize(
@@ -142,8 +170,35 @@ def test_a_turned_chip_stops_and_warns():
 
 def test_a_bridge_is_named_in_the_headline():
     answer = pair_words.pair_answer(soldered())
+    assert words.DO_NOT_POWER in answer.cautions
     assert "solder bridge between leads 3 and 4" in answer.headline
     assert answer.headline.startswith("Stop:")
+
+
+FAULTY = Finding(state="fault", reasons=("x",))
+
+
+@pytest.mark.parametrize(
+    ("check", "said"),
+    [
+        ("orientation", "set it anew"),
+        ("alignment", "set it anew"),
+        ("lands", "set it anew"),
+        ("side", "stand too high"),
+    ],
+)
+def test_what_mends_a_fault_is_said_of_that_fault(check, said):
+    answer = pair_words.pair_answer(
+        pair_report(checks={check: FAULTY}, decision="stop")
+    )
+    assert any(said in step for step in answer.next_steps)
+    assert answer.next_steps[-1 - (check == "side")] == pair_words.ONCE_MORE
+
+
+def test_a_bridge_or_a_bad_joint_does_not_ask_for_the_chip_to_come_off():
+    answer = pair_words.pair_answer(soldered())
+    assert not any("set it anew" in step for step in answer.next_steps)
+    assert any("between leads 3 and 4" in step for step in answer.next_steps)
 
 
 def test_another_chip_is_named_in_the_headline():
