@@ -35,7 +35,7 @@ reaches half the lead when the part has moved half the land's width, any lead wi
 LEAD_REACH_MM = 1.05
 """JEDEC MS-012: (span 6.0 - body 3.9) / 2; half the lead span bounds the skew."""
 DISPUTED_SCALE_FRAC = 0.05
-"""Standard uncertainty of a scale whose sources disagree."""
+"""Standard uncertainty of a scale whose sources disagree; it clears nothing."""
 
 
 def judge_alignment(
@@ -119,7 +119,7 @@ def judge_alignment(
         ),
     )
     findings += _tilt_doubt(findings[0], witnesses, limit_mm)
-    states = [f.state for f in findings]
+    states = [agreed.state, *(f.state for f in findings)]
     worst: tuple[State, ...] = ("fault", "unsure", "ok")
     state = next(s for s in worst if s in states)
     alignment = Alignment(

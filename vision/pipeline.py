@@ -6,13 +6,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from vision.by_hand import ByHand, apply_by_hand
 from vision.by_name import size_both
 from vision.changed import turned_packages
 from vision.compare import compare_packages
 from vision.decide import complete, decide, worst_of
+from vision.errors import PhotoError
 from vision.fillets import perhaps_under_body
 from vision.find_packages import find_packages, read_package
 from vision.joint_pair import compare_joints
@@ -22,8 +21,8 @@ from vision.lead_findings import worst_finding
 from vision.load import load_photo
 from vision.match import match_packages
 from vision.meant import choose_meant, meant_first
+from vision.pair_quality import quality_at, quality_of, worse_quality
 from vision.photo_scale import ScaleAids, shown_otherwise, tags_near
-from vision.quality import assess_quality
 from vision.residue import find_residue
 from vision.results import (
     Alignment,
@@ -97,7 +96,7 @@ def look(
         return report
     if reads_joints:
         packages = with_joints(photo.pixels, packages)
-    return replace(report, packages=packages, quality=_quality_of(photo, packages[0]))
+    return replace(report, packages=packages, quality=quality_of(photo, packages[0]))
 
 
 def compare(
@@ -193,7 +192,18 @@ def compare_looks(
     -------
     PairReport
         As for ``compare``.
+
+    Raises
+    ------
+    PhotoError
+        Both are the same file.
     """
+    if before.photo.sha256 and before.photo.sha256 == after.photo.sha256:
+        message = (
+            f"{after.photo.path}: this is the photo before once more, so nothing can "
+            "have changed. Name the photo after reflow"
+        )
+        raise PhotoError(message)
     matches = _match(before, after, is_chosen=is_chosen, at_px=at_px)
     if isinstance(matches, NotFound):
         return with_side(_unmatched(before, after, matches), side_photos)
@@ -245,9 +255,9 @@ def _judge(
         | {
             "package": worst_finding((result.checks["package"], doubt)),
             "lands": lands.finding,
-            "quality": _quality(
-                _quality_at(before, before_package),
-                _quality_at(after, after_package),
+            "quality": worse_quality(
+                quality_at(before, before_package),
+                quality_at(after, after_package),
                 stages,
             ),
             "joints": perhaps_under_body(
@@ -329,54 +339,12 @@ def _all_found(matches: Iterable[Match | NotFound]) -> list[Match] | NotFound:
     return found
 
 
-def _pitch_px(package: Package) -> float | None:
-    if len(package.leads) < 2:
-        return None
-    first, second = package.leads[0].toe_px, package.leads[1].toe_px
-    return float(np.hypot(first[0] - second[0], first[1] - second[1]))
-
-
-def _quality_of(photo: Photo, package: Package) -> Finding:
-    return assess_quality(photo.pixels, package.outline_px, _pitch_px(package))
-
-
-def _quality_at(report: PhotoReport, package: Package) -> Finding:
-    """Give the photo's quality at a package; that at the first one is known."""
-    main = report.packages[0]
-    is_main = package.outline_px == main.outline_px and package.leads == main.leads
-    return report.quality if is_main else _quality_of(report.photo, package)
-
-
-def _quality(
-    before: Finding, after: Finding, stages: tuple[str, str] = ("", "")
-) -> Finding:
-    """Take the worse quality of the two photos, with all reasons.
-
-    ``stages``: what the photos' tags say against their being before and after.
-    """
-    rank = {"ok": 0, "unsure": 1, "fault": 2}
-    worse = max(before.state, after.state, key=rank.__getitem__)
-    reasons = tuple(
-        f"{name} photo: {reason}"
-        for name, quality in (("before", before), ("after", after))
-        for reason in quality.reasons
-    )
-    said = tuple(
-        f"{name} photo: {reason}"
-        for name, reason in zip(("before", "after"), stages, strict=True)
-        if reason
-    )
-    if said and worse == "ok":
-        worse = "unsure"
-    return Finding(state=worse, reasons=reasons + said)
-
-
 def _unmatched(
     before: PhotoReport, after: PhotoReport, missing: NotFound
 ) -> PairReport:
     checks = complete(
         {
-            "quality": _quality(before.quality, after.quality),
+            "quality": worse_quality(before.quality, after.quality),
             "registration": Finding(state="unsure", reasons=(missing.reason,)),
         }
     )

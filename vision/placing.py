@@ -91,6 +91,12 @@ def place_frame(state: Placing, frame: Path) -> Move | NotFound:
     return _measure(state, look(frame))
 
 
+NO_SIZE = (
+    "the chip's size is not known, so its way cannot be given in mm. Take the photo "
+    "before closer, from straight above"
+)
+
+
 def _measure(state: Placing, live: PhotoReport) -> Move | NotFound:
     """Measure a frame in full and begin to follow from it."""
     found = compare_looks(state.before, live)
@@ -103,7 +109,9 @@ def _measure(state: Placing, live: PhotoReport) -> Move | NotFound:
     assert not isinstance(found.registration, NotFound)
     alignment = found.alignment
     board = np.asarray(found.registration.before_to_after)
-    scale = before.px_per_mm or 1.0
+    scale = before.px_per_mm
+    if scale is None:
+        return NotFound(reason=NO_SIZE)
     shift_px = np.array([alignment.dx_mm, alignment.dy_mm], dtype=np.float64) * scale
     local = _local(board, np.asarray(before.outline_px).mean(axis=0))
     corners = np.asarray(chip.outline_px, dtype=np.float64)

@@ -172,7 +172,9 @@ def name_situation(
         )
     shift = math.hypot(seat.dx_mm, seat.dy_mm)
     pitches = round(shift / pitch_mm)
-    if pitches and abs(shift / pitch_mm - pitches) < PITCH_TOLERANCE_FRAC:
+    u_shift = 2 * math.hypot(seat.sd[0], seat.sd[1])
+    is_whole = abs(shift / pitch_mm - pitches) < PITCH_TOLERANCE_FRAC
+    if pitches and is_whole and shift - u_shift > pitch_mm / 2:
         plural = "pitch" if pitches == 1 else "pitches"
         return "shifted by whole pitches", (
             f"the chip sits {shift:.2f} mm off, {pitches} whole {plural} "

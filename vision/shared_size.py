@@ -78,10 +78,12 @@ def leadless_share(before: Package, after: Package) -> float:
     Returns
     -------
     float
-        0..1; 0 where no sizes were thought of.
+        0..1; by one photo where the other thought of no size, 0 where both did not.
     """
     best: dict[bool, float] = {}
-    for size, score in _for_both(before, after).by_size.items():
+    told = [p.size_scores for p in (before, after) if p.size_scores.by_size]
+    scores = _for_both(before, after) if len(told) == 2 else (*told, SizeScores())[0]
+    for size, score in scores.by_size.items():
         variant = variant_named(*size)
         if variant is not None:
             is_leadless = variant.lead_style == "no_lead"

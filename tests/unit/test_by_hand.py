@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from vision.by_hand import ByHand, apply_by_hand
+from vision.errors import PhotoError
 from vision.geometry import signed_area_px2
 from vision.load import load_photo
 from vision.package_names import packages_named
@@ -102,6 +103,13 @@ def test_a_place_says_which_chip_is_meant_and_a_name_does_not():
 
 def test_a_name_on_a_photo_without_a_chip_is_answered_and_not_a_crash(photo):
     none = PhotoReport(photo=photo, quality=Finding(state="ok"), packages=())
+    other = replace(none, photo=replace(photo, sha256="another"))
     for is_chosen in (False, True):
-        answer = compare_looks(none, none, is_chosen=is_chosen)
+        answer = compare_looks(none, other, is_chosen=is_chosen)
         assert answer.decision == "retake"
+
+
+def test_a_photo_is_not_compared_with_itself(photo):
+    report = PhotoReport(photo=photo, quality=Finding(state="ok"), packages=())
+    with pytest.raises(PhotoError, match="the photo before once more"):
+        compare_looks(report, report)

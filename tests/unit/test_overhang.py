@@ -181,3 +181,16 @@ def test_lands_that_look_too_wide_may_lie_off_by_half_of_it():
     for axis in (0, 1):  # shared by all lands: no mean makes it smaller
         assert doubtful[axis] == pytest.approx(math.hypot(sure[axis], opening_mm))
     assert doubtful[2] == pytest.approx(sure[2])
+
+
+def test_a_shift_that_may_be_less_than_a_pitch_is_not_called_one():
+    seat, _ = read_seat(feet(dy=PITCH), lands(), Doubt())
+    sure, _ = name_situation(seat, readings_of(PITCH), PITCH)
+    assert sure == "shifted by whole pitches"
+    doubtful = replace(seat, sd=(0.3, 0.3, *seat.sd[2:]))  # U of 0.85 mm
+    torn, _ = name_situation(doubtful, readings_of(PITCH), PITCH)
+    assert torn != "shifted by whole pitches"
+
+
+def readings_of(dy_mm):
+    return read_leads(feet(dy=dy_mm), lands(), Doubt())

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -81,3 +82,18 @@ def test_a_turned_chip_is_turned_first(looked) -> None:
     assert "turn it by 180°" in found.reason
     assert placing.place_frame(state, Path("near.png"))
     assert looked == ["before.png", "turned.png", "near.png"]
+
+
+def test_without_a_size_no_way_is_told(looked, monkeypatch) -> None:
+    real = placing.compare_looks
+
+    def without_size(before, after):
+        found = real(before, after)
+        chip = replace(found.before_package, px_per_mm=None)
+        return replace(found, before_package=chip)
+
+    monkeypatch.setattr(placing, "compare_looks", without_size)
+    state = placing.begin_placing(Path("before.png"))
+    found = placing.place_frame(state, Path("near.png"))
+    assert isinstance(found, NotFound)
+    assert "size is not known" in found.reason

@@ -131,3 +131,12 @@ def test_both_photos_tell_how_likely_a_package_has_no_leads(scores, share) -> No
 
 def test_where_no_size_was_thought_of_nothing_is_said_to_be_leadless() -> None:
     assert leadless_share(unnamed(BEFORE), unnamed(AFTER)) == 0.0
+
+
+def test_a_photo_that_thought_of_no_size_leaves_it_to_the_other() -> None:
+    scores = SizeScores({("SON", "WSON-8 6x5 P1.27"): 0.0, (BEFORE.family, OWN): 0.0})
+    told = dataclasses.replace(BEFORE, size_scores=scores)
+    silent = dataclasses.replace(AFTER, family="other", size_scores=SizeScores())
+    one = leadless_share(told, silent)
+    assert 0 < one < 1
+    assert leadless_share(silent, told) == one
