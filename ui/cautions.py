@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-When = Literal["before lifting", "while hot", "before power", "always"]
+When = Literal["before lifting", "while hot", "before power", "first power", "always"]
 COMMON = "common practice"
 
 
@@ -80,7 +80,7 @@ CAUTIONS: tuple[Caution, ...] = (
         source=COMMON,
     ),
     Caution(
-        when="before power",
+        when="first power",
         title="First power from a current-limited supply",
         text="Set the limit just above what the board needs and watch the current; "
         "switch off at once if it rises.",

@@ -135,7 +135,8 @@ def demo(
     """Look at and compare the sample pictures; hold the answers against the truth."""
     from ui.demo import run_demo
 
-    outcome = attempt("demo", lambda: run_demo(made_folder(out) or out, print))
+    folder = made_folder(out) or out
+    outcome = attempt("demo", lambda: run_demo(folder, print))
     if isinstance(outcome, Exception):
         tell_error(outcome, None)
         raise typer.Exit(Exit.UNUSABLE)

@@ -104,6 +104,8 @@ def pair_report_json(report: PairReport, pair: str | None = None) -> Json:
             "skew_deg": _number(alignment.skew_deg),
             "u_mm": _number(alignment.u_mm),
             "u_deg": _number(alignment.u_deg),
+            "limit_mm": _number(alignment.limit_mm),
+            "limit_deg": _number(alignment.limit_deg),
             "reasons": list(alignment.reasons),
         },
         "overhang": [

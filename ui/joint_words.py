@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vision.results import SURE_BRIDGE
-
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -68,5 +66,5 @@ def bridge_words(bridge: Bridge) -> str:
     -------
     str
     """
-    kind = "solder bridge" if bridge.confidence >= SURE_BRIDGE else "perhaps solder"
+    kind = "solder bridge" if bridge.state == "fault" else "perhaps solder"
     return f"{kind} between leads {bridge.between[0]} and {bridge.between[1]}"

@@ -10,17 +10,17 @@ import math
 from typing import TYPE_CHECKING
 
 from ui.joint_words import bridge_words
-from ui.side_words import LOOK_CLOSELY, NEXT_PHOTO, unread_words
+from ui.pair_steps import CHECK_WORDS, check_word, checks_with, pair_steps
+from ui.side_words import unread_words
 from ui.words import (
     BEFORE_REWORK,
     DO_NOT_POWER,
-    RETAKE,
     STATE_WORDS,
     Answer,
     because,
     percent,
 )
-from vision.results import SURE_BRIDGE, NotFound
+from vision.results import NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -39,18 +39,6 @@ DECISION_STATE: dict[str, State] = {
     "check-by-hand": "unsure",
     "retake": "unsure",
 }
-CHECK_WORDS = {
-    "quality": "Photo",
-    "package": "Chip against before",
-    "registration": "Board found again",
-    "orientation": "Way round",
-    "alignment": "Place on the board",
-    "overhang": "Leads on their lands",
-    "lands": "Leads on their lands",
-    "bridges": "Solder bridges",
-    "joints": "Solder joints",
-    "side": "Feet from the side",
-}
 FAULT_WORDS = {
     "package": "not the chip that was there before",
     "side": "a foot stands above the limit",
@@ -61,8 +49,6 @@ BEFORE_POWER = (
     "Before the first power-up check supply to ground with a meter, and start from a "
     "current-limited supply."
 )
-SECOND_LOOK = "Have a second person look."
-ONCE_MORE = "Then clean it, and photograph and compare it again."
 AID_ONLY = (
     "No fault seen is not proof that there is none: this tool sees only what the "
     "photos show."
@@ -89,7 +75,7 @@ def pair_answer(report: PairReport) -> Answer:
             *note_lines(report),
             *unread_words(report.side),
         ),
-        next_steps=(*_pair_steps(report), *_side_steps(report)),
+        next_steps=pair_steps(report),
         cautions=cautions,
     )
 
@@ -254,7 +240,10 @@ def pair_faults(report: PairReport) -> tuple[str, ...]:
         faults.append(f"{_leads(off)} off the land")
     if beside:
         faults.append(f"{_leads(beside)} over the land's side beyond the limit")
-    bridged = {lead for bridge in report.bridges for lead in bridge.between}
+    if not over and "lands" in checks_with(report, "fault"):
+        faults.append("a land is damaged, or the chip does not sit on its lands")
+    sure = [bridge for bridge in report.bridges if bridge.state == "fault"]
+    bridged = {lead for bridge in sure for lead in bridge.between}
     bad = [
         joint.lead
         for joint in report.joints
@@ -264,8 +253,8 @@ def pair_faults(report: PairReport) -> tuple[str, ...]:
         faults.append(f"{_leads(bad)} badly soldered")
     told = {"orientation", "alignment", "bridges", "overhang", "lands", "joints"}
     faults += [
-        FAULT_WORDS.get(name, _check_word(name))
-        for name in _checks_with(report, "fault")
+        FAULT_WORDS.get(name, check_word(name))
+        for name in checks_with(report, "fault")
         if name not in told
     ]
     return tuple(faults)
@@ -318,14 +307,6 @@ def _bare(reasons: Iterable[str], name: str) -> list[str]:
     return [reason.removeprefix(f"{name}: ") for reason in reasons]
 
 
-def _checks_with(report: PairReport, state: State) -> list[str]:
-    return [name for name, found in report.checks.items() if found.state == state]
-
-
-def _check_word(name: str) -> str:
-    return CHECK_WORDS.get(name, name).lower()
-
-
 def _leads(numbers: Sequence[int]) -> str:
     listed = ", ".join(str(number) for number in numbers)
     return f"lead {listed} is" if len(numbers) == 1 else f"leads {listed} are"
@@ -339,54 +320,15 @@ def _pair_headline(report: PairReport) -> str:
     elif turn.state == "ok":
         known = "the chip sits the same way round as before"
     faults = pair_faults(report)
+    open_checks = [
+        check_word(name)
+        for name in checks_with(report, "unsure")
+        if name != "orientation"
+    ]
+    if not faults and report.decision == "check-by-hand" and open_checks:
+        return f"{', '.join(open_checks)} could not be judged in full; {known}"
     if not faults:
         return known
     if turn.state == "fault":
         return f"{known}; also {', '.join(faults)}"
     return f"{', '.join(faults)}; {known}"
-
-
-def _pair_steps(report: PairReport) -> tuple[str, ...]:
-    if report.decision == "retake":
-        return (*report.reasons, RETAKE) if report.reasons else (RETAKE,)
-    unjudged = [_check_word(name) for name in _checks_with(report, "unsure")]
-    if report.decision == "stop":
-        return (SECOND_LOOK, *_mending(report), ONCE_MORE)
-    if report.decision == "no-fault-seen":
-        return ("Let a second person look before the board goes on.",)
-    if unjudged:
-        return (f"Look yourself, under magnification, at: {', '.join(unjudged)}.",)
-    return ("Look at the chip yourself, under magnification.",)
-
-
-def _mending(report: PairReport) -> tuple[str, ...]:
-    """Say what mends each fault; a chip set anew needs no other."""
-    sits_wrong = {"orientation", "package", "alignment", "overhang", "lands"}
-    if sits_wrong & set(_checks_with(report, "fault")):
-        return ("Take the chip off and set it anew.",)
-    steps = []
-    gaps = [b.between for b in report.bridges if b.confidence >= SURE_BRIDGE]
-    if gaps:
-        listed = ", ".join(f"{a} and {b}" for a, b in gaps)
-        steps.append(f"Take the solder out between leads {listed}: flux and braid.")
-    rows = {"joints", "side"} & set(_checks_with(report, "fault"))
-    bridged = {lead for gap in gaps for lead in gap}
-    bad = [j.lead for j in report.joints if j.state == "fault"]
-    if rows and [lead for lead in bad if lead not in bridged]:
-        listed = ", ".join(str(lead) for lead in bad if lead not in bridged)
-        word = "lead" if len(listed.split(",")) == 1 else "leads"
-        steps.append(f"Press down and solder {word} {listed} anew, with flux.")
-    elif "side" in rows:
-        steps.append("Press down and solder anew the leads that stand too high.")
-    return tuple(steps)
-
-
-def _side_steps(report: PairReport) -> tuple[str, ...]:
-    """Ask for a side photo that can be read, and for a look at a doubtful foot."""
-    steps = []
-    if any(isinstance(seen.view, NotFound) for seen in report.side):
-        steps.append(NEXT_PHOTO)
-    check = report.checks.get("side")
-    if check is not None and check.state != "ok":
-        steps.append(LOOK_CLOSELY)
-    return tuple(steps)

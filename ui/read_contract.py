@@ -327,6 +327,7 @@ def _alignment(row: Json) -> Alignment:
         state=_one_of(row["state"], _STATES),
         reasons=_texts(row.get("reasons", ())),
         **{name: _number(row[name]) for name in names},
+        **{name: _number(row.get(name)) for name in ("limit_mm", "limit_deg")},
     )
 
 

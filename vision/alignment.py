@@ -108,6 +108,7 @@ def judge_alignment(
     )
     u_mm = expanded(budget)
     size = budget.value
+    limit_deg = _skew_limit_deg(view, step, limit_mm)
     findings: tuple[Finding, ...] = (
         _judge(budget.quantity, size, u_mm, "mm", limit_mm),
         _judge(
@@ -115,7 +116,7 @@ def judge_alignment(
             abs(skew),
             expanded(angle),
             "deg",
-            _skew_limit_deg(view, step, limit_mm),
+            limit_deg,
         ),
     )
     findings += _tilt_doubt(findings[0], witnesses, limit_mm)
@@ -129,6 +130,8 @@ def judge_alignment(
         skew_deg=skew,
         u_mm=u_mm,
         u_deg=expanded(angle),
+        limit_mm=limit_mm,
+        limit_deg=limit_deg,
         reasons=tuple(r for f in findings for r in f.reasons)
         + _parallax_said(state, plane, witnesses)
         + agreed.reasons,

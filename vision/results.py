@@ -113,6 +113,11 @@ class Bridge:
     confidence: float
     at_px: Point
 
+    @property
+    def state(self) -> State:
+        """``fault`` where it is sure, else ``unsure``."""
+        return "fault" if self.confidence >= SURE_BRIDGE else "unsure"
+
 
 @dataclass(frozen=True, slots=True)
 class SizeScores:
@@ -192,7 +197,8 @@ class Alignment:
     """Centre of the chip after minus before, in the before photo's x and y axes.
 
     ``skew_deg`` is counter-clockwise positive as seen.  ``u_*`` are expanded
-    uncertainties, coverage factor 2.  None where there is no scale.
+    uncertainties, coverage factor 2.  None where there is no scale.  ``limit_*`` are
+    the shop limits of the whole shift and of the skew.
     """
 
     state: State
@@ -201,6 +207,8 @@ class Alignment:
     skew_deg: float | None = None
     u_mm: float | None = None
     u_deg: float | None = None
+    limit_mm: float | None = None
+    limit_deg: float | None = None
     reasons: tuple[str, ...] = ()
 
 

@@ -33,7 +33,7 @@ from ui.words import (
     pin1_words,
 )
 from vision.errors import RecordError
-from vision.results import SURE_BRIDGE, Registration
+from vision.results import Registration
 
 if TYPE_CHECKING:
     from ui.words import Answer
@@ -183,7 +183,7 @@ def _lead_findings(
     found = [
         finding_row(
             f"{bridge_words(b).capitalize()}, sure to {percent(b.confidence)}",
-            "fault" if b.confidence >= SURE_BRIDGE else "unsure",
+            b.state,
             b.at_px,
             near_px,
         )
@@ -250,7 +250,7 @@ def _pair_marks(report: PairReport) -> list[Json]:
     after = moved_package(bad, registration.before_to_after)
     marks += package_marks(after)
     near_px = _size_px(report.after_package) / 10
-    marks += [spot_mark(b.at_px, near_px, "fault") for b in after.bridges]
+    marks += [spot_mark(b.at_px, near_px, b.state) for b in after.bridges]
     return marks
 
 

@@ -30,7 +30,7 @@ from ui.record import (
     job_folder,
     load_job,
 )
-from vision.errors import RecordError
+from vision.errors import PhotoError, RecordError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -111,9 +111,13 @@ class JobRoutes:
             self._sending,
             incoming_file(request, self._context.incoming) as path,
         ):
-            seq = await run_in_threadpool(
-                _add, folder, path, (stage, role, row), called[:500], who
-            )
+            try:
+                seq = await run_in_threadpool(
+                    _add, folder, path, (stage, role, row), called[:500], who
+                )
+            except PhotoError as error:  # says the name it has here
+                said = str(error).replace(path.name, called[:500])
+                raise PhotoError(said) from error
         state = await self._load(job)
         self._want_pictures(state)
         self._judge(folder)

@@ -41,7 +41,8 @@ def package_marks(
         marks.append({"kind": "pin1", "at": corners[0], "style": style, "text": text})
     if with_leads and package.pin1.state == "ok":
         bad = {joint.lead for joint in package.joints if joint.state == "fault"}
-        bad |= {lead for bridge in package.bridges for lead in bridge.between}
+        sure = (bridge for bridge in package.bridges if bridge.state == "fault")
+        bad |= {lead for bridge in sure for lead in bridge.between}
         marks += [
             {
                 "kind": "lead",

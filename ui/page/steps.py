@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ui.record.events import Role, Stage
 
 
+DO_NOT_POWER = "Do not power the board."
 _FROM_ABOVE: tuple[Stage, ...] = ("before", "after")
 
 
@@ -220,7 +221,9 @@ def next_step(state: JobState) -> str:
     if state.step == "sealed":
         return "The job is sealed. Note how the first power-up went, when it was done."
     if state.decision is not None:
-        return "Finish the job: that writes the report and seals the record."
+        finish = "Finish the job: that writes the report and seals the record."
+        stopped = state.decision.event.decision == "stop"
+        return f"{DO_NOT_POWER} {finish}" if stopped else finish
     is_soldered = state.photo("after") is not None
     for place in stages_of(state):
         photo = photo_of(state, place)
@@ -247,9 +250,9 @@ def cautions_now(state: JobState) -> tuple[Caution, ...]:
     tuple of Caution
     """
     if state.photo("after") is not None:
+        is_stop = state.tool_decision == "stop"
         wanted: set[When] = {"before power", "always"}
-        if state.tool_decision == "stop":
-            wanted.add("while hot")
+        wanted.add("while hot" if is_stop else "first power")
     elif state.photo("lands") is not None:
         wanted = {"while hot", "always"}
     else:
@@ -267,8 +270,8 @@ def _is_unusable(state: JobState, photo: Noted[PhotoAdded]) -> bool:
 def _after_answer(state: JobState) -> str:
     if state.tool_decision == "stop":
         return (
-            "Do not power the board. Have a second person look, then take the chip off "
-            "and set it anew; a new photo after reflow goes into this same job."
+            f"{DO_NOT_POWER} Have a second person look, then mend what is named below; "
+            "a new photo after reflow goes into this same job."
         )
     if state.tool_decision == "retake":
         return "Take the photo again that is named below, then read the new answer."

@@ -251,6 +251,8 @@ class Worker:
                 outcome: Any = self._done(asked)
             except WorkerError as error:
                 outcome = error
+            except (OSError, ValueError):  # no process, or its pipes were closed
+                outcome = WorkerError(_BROKE)
             with self._change:
                 self._running = None
                 if isinstance(outcome, WorkerError):
@@ -278,7 +280,8 @@ class Worker:
                     self._kill(is_read=False)
                     self._change.wait()
                 else:
-                    self._start()
+                    with contextlib.suppress(OSError):  # told when work is asked for
+                        self._start()
                     self._change.wait(left_s)
             return None
 
@@ -304,7 +307,7 @@ class Worker:
             self._wanted_until_s = time.monotonic() + self._idle_s
         task = asked.task
         line = {"kind": task.kind, "job": task.job, "about": task.about}
-        with contextlib.suppress(OSError):  # the end of its answers tells of it
+        with contextlib.suppress(OSError, ValueError):  # the end of its answers tells
             print(json.dumps(line), file=process.stdin, flush=True)
         answers = process.stdout
         answer = self._follow(asked, answers) if answers is not None else None

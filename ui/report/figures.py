@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont, ImageOps
 
 from ui.record.claims import open_picture
 from ui.report.fonts import REGULAR
+from ui.report.measures import bridge_state
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,6 +53,11 @@ class Sketch:
         for one, two in (((-1, -1), (1, 1)), ((-1, 1), (1, -1))):
             ends = [(x + arm * dx, y + arm * dy) for dx, dy in (one, two)]
             self._stroke(ends)
+        self._word(at, word)
+
+    def doubt(self, at: Point, word: str) -> None:
+        """Mark what could not be judged by a ring and a word."""
+        self._ring(at)
         self._word(at, word)
 
     def foot(self, at: Point, reach: float, word: str) -> None:
@@ -156,12 +162,12 @@ def package_of(answer: dict[str, Any], side: str) -> dict[str, Any] | None:
     Returns
     -------
     dict or None
-        The package, with the bridges of a comparison on its after side.
+        The package, with bridges and joints of a comparison on its after side.
     """
     found = answer.get(f"{side}_package")
     if isinstance(found, dict):
-        extra = {"bridges": answer.get("bridges")} if side == "after" else {}
-        return {**found, **extra}
+        compared = {name: answer.get(name) for name in ("bridges", "joints")}
+        return {**found, **(compared if side == "after" else {})}
     packages = answer.get("packages")
     if isinstance(packages, list) and packages and isinstance(packages[0], dict):
         return packages[0]
@@ -182,7 +188,11 @@ def _draw_package(sketch: Sketch, package: dict[str, Any]) -> None:
             continue
         at, between = _points([bridge.get("at_px")]), bridge.get("between")
         if at and isinstance(between, list):
-            sketch.fault(at[0], "bridge " + "-".join(str(n)[:4] for n in between[:2]))
+            words = "-".join(str(n)[:4] for n in between[:2])
+            if bridge_state(bridge) == "fault":
+                sketch.fault(at[0], f"bridge {words}")
+            else:
+                sketch.doubt(at[0], f"bridge? {words}")
     _draw_joint_faults(sketch, package)
 
 

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ui.pair_words import CHECK_WORDS
+from ui.pair_steps import CHECK_WORDS
 from ui.plain_text import visible
 from ui.words import STATE_WORDS
+from vision.results import SURE_BRIDGE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from vision.results import State
 
 Answer = dict[str, Any]
 Row = tuple[str, ...]
@@ -75,6 +78,24 @@ def row_word(answer: Answer) -> str:
     return "a row that was not named"
 
 
+def bridge_state(row: Answer) -> State:
+    """Give the state of a recorded bridge: a fault only where it is sure.
+
+    Parameters
+    ----------
+    row : dict
+        A bridge of an answer.
+
+    Returns
+    -------
+    str
+    """
+    confidence = row.get("confidence")
+    if isinstance(confidence, int | float) and confidence < SURE_BRIDGE:
+        return "unsure"
+    return "fault"
+
+
 def joint_rows(answer: Answer) -> tuple[Row, ...]:
     """Give what was seen of joints and bridges.
 
@@ -87,7 +108,7 @@ def joint_rows(answer: Answer) -> tuple[Row, ...]:
         (
             "Bridge between leads " + " and ".join(_texts(row.get("between"))),
             "confidence " + _share(row.get("confidence")),
-            STATE_WORDS["fault"],
+            STATE_WORDS[bridge_state(row)],
         )
         for row in _parts(answer, "bridges")
     ]

@@ -22,6 +22,7 @@ MOST_WORDS = 6
 WORDS = (
     ("neighbour", "bridged"),
     ("clear of", "lifted"),
+    ("off its row", "lifted"),
     ("bent", "bent"),
     ("little", "little solder"),
     ("round back", "much solder"),
@@ -46,7 +47,7 @@ def draw_joints(
     leads : sequence of Lead
         Where the leads lie in the photo, by number.
     bridges : sequence of Bridge, optional
-        Their leads are named by the bridge's own tag and get no second one.
+        Leads of a sure one are named by its own tag and get no second one.
 
     Notes
     -----
@@ -55,7 +56,8 @@ def draw_joints(
     nothing is to be seen at their places, except where solder showed before.
     """
     places = {lead.number: lead for lead in leads}
-    told = {n for bridge in bridges for n in bridge.between}
+    sure = (bridge for bridge in bridges if bridge.state == "fault")
+    told = {n for bridge in sure for n in bridge.between}
     marked = [
         j
         for j in joints

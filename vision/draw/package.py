@@ -21,7 +21,6 @@ from vision.draw.canvas import (
 from vision.draw.joints import draw_joints
 from vision.draw.labels import Label, lead_labels, tag_place
 from vision.draw.view import View, inset, render, window
-from vision.results import SURE_BRIDGE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -174,7 +173,7 @@ def draw_bridges(canvas: Canvas, view: View, bridges: Sequence[Bridge]) -> None:
     for bridge in bridges:
         spot = view.at(bridge.at_px)
         canvas.ring(spot, 30, AMBER, width=5)
-        mark = "" if bridge.confidence >= SURE_BRIDGE else "?"
+        mark = "" if bridge.state == "fault" else "?"
         words = f"bridge{mark} {bridge.between[0]}-{bridge.between[1]}"
         draw_tag(canvas, words, spot, (0.3, 1.0))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 
 import numpy as np
@@ -332,3 +333,12 @@ def test_a_sealed_job_takes_no_photo(client, job, photo, tmp_path):
     assert answer.status_code == 409
     assert "sealed" in message(answer)
     assert client.get(f"/job/{job.name}/report").text == "<p>x</p>"
+
+
+def test_a_file_that_is_no_photo_is_called_by_its_own_name(client, job, tmp_path):
+    path = tmp_path / "notes.txt"
+    path.write_text("no photo")
+    answer = send(client, job, path, name="notes.jpg")
+    assert answer.status_code >= 400
+    assert answer.text.count("notes.jpg") == 1
+    assert str(os.getpid()) not in answer.text

@@ -8,6 +8,7 @@ import pytest
 
 from tests.unit.record.helpers import fake_checker, make_photo
 from ui.page.steps import (
+    DO_NOT_POWER,
     answer_about,
     cautions_now,
     next_step,
@@ -89,7 +90,7 @@ def test_after_the_decision_the_job_is_finished(job, tmp_path):
     put(job, tmp_path, "before", 10)
     event = Decided(decision="stop", by="T", tool_decision="check-by-hand")
     add_event(job, event)
-    assert "Finish the job" in next_step(load_job(job))
+    assert next_step(load_job(job)).startswith(f"{DO_NOT_POWER} Finish the job")
     seal_job(job, by="T", make_reports=lambda *_: {})
     assert "sealed" in next_step(load_job(job))
 
@@ -106,8 +107,10 @@ def test_cautions_come_when_they_apply(job, tmp_path):
     put(job, tmp_path, "after", 90)
     assert "No power before inspection" in titles(job)
     assert "Back the memory up" not in titles(job)
+    assert "First power" in titles(job)
     check_job(job, fake_checker("stop"))
     assert "Burns" in titles(job)
+    assert "First power" not in titles(job)
     assert "Static electricity" in titles(job)
 
 

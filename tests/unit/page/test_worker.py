@@ -183,3 +183,16 @@ def test_closing_ends_everything(tmp_path):
     until(lambda: not is_alive(number), "the process goes on")
     with pytest.raises(WorkerError):
         answer.result(WAIT_S)
+
+
+def test_a_process_that_cannot_be_started_fails_one_task_and_no_other(
+    worker, monkeypatch
+):
+    def refuse(*_, **__):
+        raise OSError("no more processes")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("ui.page.worker.subprocess.Popen", refuse)
+        with pytest.raises(WorkerError):
+            ask(worker, a=1).result(WAIT_S)
+    assert ask(worker, a=2).result(WAIT_S) == {"a": 2}

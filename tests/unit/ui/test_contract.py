@@ -168,6 +168,8 @@ def test_a_pair_has_every_field_of_the_contract():
         "dx_mm": 0.12,
         "dy_mm": -0.05,
         "skew_deg": 0.3,
+        "limit_mm": None,
+        "limit_deg": None,
         "u_mm": 0.03,
         "u_deg": 0.2,
         "reasons": [],

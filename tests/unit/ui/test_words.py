@@ -18,7 +18,7 @@ from tests.unit.ui.reports import (
     turned,
     unsure,
 )
-from ui import look_words, pair_words, words
+from ui import look_words, pair_steps, pair_words, words
 from vision.errors import PhotoError
 from vision.results import Alignment, Bridge, Finding, Joint, Orientation, Overhang
 
@@ -192,7 +192,7 @@ def test_what_mends_a_fault_is_said_of_that_fault(check, said):
         pair_report(checks={check: FAULTY}, decision="stop")
     )
     assert any(said in step for step in answer.next_steps)
-    assert answer.next_steps[-1 - (check == "side")] == pair_words.ONCE_MORE
+    assert answer.next_steps[-1 - (check == "side")] == pair_steps.ONCE_MORE
 
 
 def test_a_bridge_or_a_bad_joint_does_not_ask_for_the_chip_to_come_off():

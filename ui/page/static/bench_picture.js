@@ -174,7 +174,7 @@ export class Picture {
       pin1: answer?.pin1_known ? 0 : null,
       onChange: () => this.renderHand(),
     });
-    if (!answer?.outline_px) this.edit.first.outline = this.edit.first.outline.map(() => [-9, -9]);
+    this.edit.isUnset = !answer?.outline_px;
     this.pane.setMarks([]);
     say(this.hint, HINT);
     this.renderHand();

@@ -123,8 +123,11 @@ export class Edit {
     const moved = this.now.outline.some(([x, y], index) =>
       Math.hypot(x - this.first.outline[index][0], y - this.first.outline[index][1]) > 0.01);
     const fixes = [];
-    if (moved) fixes.push({ what: "outline", outline_px: this.now.outline });
     const turned = this.now.pin1 !== null && this.now.pin1 !== this.first.pin1;
+    // Where no chip was found nobody set the corners that stand in the middle at first.
+    if (moved || (this.isUnset && turned)) {
+      fixes.push({ what: "outline", outline_px: this.now.outline });
+    }
     if (turned) fixes.push({ what: "pin1", at_px: this.now.outline[this.now.pin1] });
     return fixes;
   }
