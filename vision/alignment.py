@@ -34,8 +34,6 @@ LIMIT_MM = 0.30
 reaches half the lead when the part has moved half the land's width, any lead width."""
 LEAD_REACH_MM = 1.05
 """JEDEC MS-012: (span 6.0 - body 3.9) / 2; half the lead span bounds the skew."""
-DISPUTED_SCALE_FRAC = 0.05
-"""Standard uncertainty of a scale whose sources disagree; it clears nothing."""
 
 
 def judge_alignment(
@@ -103,7 +101,7 @@ def judge_alignment(
         (
             board_px * per_px,
             _outline_doubt(view, plane, before, step),
-            chosen.sd_frac if agreed.state == "ok" else DISPUTED_SCALE_FRAC,
+            chosen.sd_frac,
         ),
     )
     u_mm = expanded(budget)
@@ -120,7 +118,7 @@ def judge_alignment(
         ),
     )
     findings += _tilt_doubt(findings[0], witnesses, limit_mm)
-    states = [agreed.state, *(f.state for f in findings)]
+    states = [f.state for f in findings]
     worst: tuple[State, ...] = ("fault", "unsure", "ok")
     state = next(s for s in worst if s in states)
     alignment = Alignment(

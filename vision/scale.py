@@ -8,7 +8,7 @@ reported.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -228,7 +228,7 @@ def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
     (Scale or None, Finding)
         The first in the order tag, pitch, outline, ruler.  The finding is ``unsure``
         when two differ by more than their joint expanded uncertainty (k = 2) or when
-        there is none.
+        there is none; the most that two so differ is then a doubt about the scale.
     """
     if not scales:
         reason = (
@@ -237,18 +237,33 @@ def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
         )
         return None, Finding(state="unsure", reasons=(reason,))
     ranked = sorted(scales, key=lambda scale: ORDER.index(scale.source))
-    reasons = []
+    reasons, worst_frac = [], 0.0
     for i, first in enumerate(ranked):
         for second in ranked[i + 1 :]:
             apart = abs(first.px_per_mm - second.px_per_mm)
             allowed = 2 * math.hypot(combined(first.budget), combined(second.budget))
             if apart > allowed:
+                least = min(first.px_per_mm, second.px_per_mm)
+                worst_frac = max(worst_frac, apart / least)
                 reasons.append(
                     f"{_says(first)} but {_says(second)}: check that the tag or ruler "
                     "lies on the board and that the package size is right"
                 )
-    state: Literal["ok", "unsure"] = "unsure" if reasons else "ok"
-    return ranked[0], Finding(state=state, reasons=tuple(reasons))
+    if not reasons:
+        return ranked[0], Finding(state="ok")
+    disputed = _doubted(ranked[0], worst_frac)
+    return disputed, Finding(state="unsure", reasons=tuple(reasons))
+
+
+def _doubted(scale: Scale, disputed_frac: float) -> Scale:
+    doubt = Contribution(
+        name="sources that disagree",
+        u=disputed_frac,
+        unit="1",
+        sensitivity=scale.px_per_mm,
+    )
+    parts = (*scale.budget.contributions, doubt)
+    return replace(scale, budget=replace(scale.budget, contributions=parts))
 
 
 def _says(scale: Scale) -> str:

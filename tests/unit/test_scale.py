@@ -1,5 +1,7 @@
 """Scale from tag, pitch, outline and ruler, against known truth."""
 
+import math
+
 import numpy as np
 import pytest
 
@@ -71,7 +73,8 @@ def test_disagreement_is_reported_with_both_numbers():
     tag = scale_from_tag(40.0, fit_sd_frac=0.001)
     pitch = scale_from_pitch(row(10, 44.0), 1.27, place_sd_px=0.3)
     best, finding = choose_scale([pitch, tag])
-    assert best is tag
+    assert best.source == "tag"
+    assert best.sd_frac == pytest.approx(math.hypot(tag.sd_frac, 0.1))
     assert finding.state == "unsure"
     assert "the tag gives 40.00" in finding.reasons[0]
     assert "the pitch gives 44.00" in finding.reasons[0]
