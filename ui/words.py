@@ -185,9 +185,10 @@ def names_fit(report: PhotoReport, pin_names: Mapping[int, str] | None) -> bool:
     Returns
     -------
     bool
-        True if pin 1 is known and there are as many leads as names.
+        True if that chip is surely the one meant, its pin 1 is known and there are as
+        many leads as names.
     """
-    if not pin_names or not report.packages:
+    if not pin_names or not report.packages or report.meant.state != "ok":
         return False
     main = report.packages[0]
     return main.pin1.state == "ok" and main.lead_count == len(pin_names)
@@ -212,6 +213,8 @@ def pin_lines(
     if names_fit(report, pin_names):
         pins = ", ".join(f"{no} {pin}" for no, pin in sorted(pin_names.items()))
         return (f"Pins by {name}: {pins}",)
+    if report.meant.state != "ok":
+        return (f"Pins by {name}: not named, it is not known which chip is meant",)
     if not report.packages or report.packages[0].pin1.state != "ok":
         return (f"Pins by {name}: not named, pin 1 is not known",)
     count = report.packages[0].lead_count

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vision.gap_change import gap_changes
 from vision.joint_beliefs import believe_pictures
+from vision.strips import are_inside, cut_windows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,11 +32,52 @@ of pairs made of real photos that were bridged and made out changed as much, and
 new may be a reflection."""
 
 
-def believe_beside(
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """Windows cut out of a photo and out of the one before, (n, rows, cols, 3).
+
+    ``was_seen``: which of them the photo before shows whole.
+    """
+
+    now: ByteImage
+    then: ByteImage | None
+    was_seen: npt.NDArray[np.bool_]
+
+
+def cut_both(
+    pixels: ByteImage,
     windows: Sequence[GapWindow],
-    now: ByteImage,
-    then: ByteImage,
-    was_seen: npt.NDArray[np.bool_],
+    before: tuple[ByteImage, npt.NDArray[np.float64]] | None,
+) -> Pictures:
+    """Cut windows out of a photo, and out of the one before.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The photo in which the windows were placed.
+    windows : sequence of GapWindow
+        From ``strips.gap_windows``.
+    before : tuple of (ndarray, ndarray of shape (3, 3)) or None
+        The photo before, and the homography from this photo to it.
+
+    Returns
+    -------
+    Pictures
+        ``then`` is None where there is no photo before.
+    """
+    now = cut_windows(pixels, windows)
+    if before is None:
+        return Pictures(now, None, np.zeros(len(windows), bool))
+    photo, laid = before
+    return Pictures(
+        now,
+        cut_windows(photo, windows, photo_to_pixels=laid),
+        are_inside(photo.shape, windows, photo_to_pixels=laid),
+    )
+
+
+def believe_beside(
+    windows: Sequence[GapWindow], pictures: Pictures
 ) -> tuple[tuple[GapBelief, ...], tuple[GapBelief, ...]]:
     """Believe what the network says of each gap, and what is new in it.
 
@@ -43,10 +85,9 @@ def believe_beside(
     ----------
     windows : sequence of GapWindow
         From ``strips.gap_windows``.
-    now, then : ndarray of shape (n, rows, cols, 3), uint8
-        From ``strips.cut_windows``, of this photo and of the one before.
-    was_seen : ndarray of shape (n,), bool
-        Which windows the photo before shows whole; the others are judged alone.
+    pictures : Pictures
+        Cut from both photos; windows that the photo before does not show whole are
+        judged alone.
 
     Returns
     -------
@@ -58,6 +99,9 @@ def believe_beside(
     ModelError
         The network file is missing or altered.
     """
+    now, then, was_seen = pictures.now, pictures.then, pictures.was_seen
+    if then is None:
+        return believe_pictures(windows, now), ()
     both = [w for w, was in zip(windows, was_seen, strict=True) if was]
     others = [w for w, was in zip(windows, was_seen, strict=True) if not was]
     changes = gap_changes(now[was_seen], then[was_seen])

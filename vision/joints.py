@@ -11,18 +11,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.beside_before import believe_beside
+from vision.beside_before import believe_beside, cut_both
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
-from vision.joint_beliefs import CLASSES, believe_pictures
+from vision.joint_beliefs import CLASSES
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
-from vision.strips import are_inside, cut_windows, gap_windows, variant_of
+from vision.strips import gap_windows, variant_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy.typing as npt
 
+    from vision.beside_before import Pictures
     from vision.joint_beliefs import GapBelief
     from vision.results import Package
     from vision.strips import GapWindow
@@ -99,15 +100,6 @@ class JointsSeen:
     bridges_check: Finding
 
 
-@dataclass(frozen=True, slots=True)
-class _Pictures:
-    """Windows cut out of a photo, of the one before, and which that one shows."""
-
-    now: ByteImage
-    then: ByteImage | None
-    was_seen: npt.NDArray[np.bool_]
-
-
 def read_joints(
     pixels: ByteImage,
     package: Package,
@@ -156,7 +148,7 @@ def read_joints(
             f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
             "solder. Move the camera closer",
         )
-    pictures = _cut(pixels, windows, before)
+    pictures = cut_both(pixels, windows, before)
     seen = _read(windows, pictures)
     if variant.lead_style == "gull_wing":
         return seen
@@ -190,34 +182,13 @@ def read_windows(
     ModelError
         The network file is missing or altered.
     """
-    return _read(windows, _cut(pixels, windows, before))
+    return _read(windows, cut_both(pixels, windows, before))
 
 
-def _cut(
-    pixels: ByteImage,
-    windows: Sequence[GapWindow],
-    before: tuple[ByteImage, FloatArray] | None,
-) -> _Pictures:
-    """Cut the windows out of the photo, and out of the one before."""
-    now = cut_windows(pixels, windows)
-    if before is None:
-        return _Pictures(now, None, np.zeros(len(windows), bool))
-    photo, laid = before
-    return _Pictures(
-        now,
-        cut_windows(photo, windows, photo_to_pixels=laid),
-        are_inside(photo.shape, windows, photo_to_pixels=laid),
-    )
-
-
-def _read(windows: Sequence[GapWindow], pictures: _Pictures) -> JointsSeen:
+def _read(windows: Sequence[GapWindow], pictures: Pictures) -> JointsSeen:
     """Judge windows that were cut, by the limits of one photo or of a pair."""
-    if pictures.then is None:
-        return judge(believe_pictures(windows, pictures.now), ALONE)
-    beliefs, usual = believe_beside(
-        windows, pictures.now, pictures.then, pictures.was_seen
-    )
-    return judge(beliefs, PAIR, usual=usual)
+    beliefs, usual = believe_beside(windows, pictures)
+    return judge(beliefs, ALONE if pictures.then is None else PAIR, usual=usual)
 
 
 def judge(
@@ -318,7 +289,7 @@ def with_joints(pixels: ByteImage, packages: Sequence[Package]) -> tuple[Package
 def _beside_body(
     seen: JointsSeen,
     windows: Sequence[GapWindow],
-    pictures: _Pictures,
+    pictures: Pictures,
 ) -> JointsSeen:
     """Keep of what was read what can be said of joints under the body."""
     then = pictures.then

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.quality import assess_quality
+from vision.quality import RANK, assess_quality
 from vision.results import Finding
 
 if TYPE_CHECKING:
@@ -34,15 +34,17 @@ def quality_at(report: PhotoReport, package: Package) -> Finding:
     Parameters
     ----------
     report : PhotoReport
-        With one package at least.
+        Without packages where the one was read at the place of the other photo's.
     package : Package
 
     Returns
     -------
     Finding
     """
-    main = report.packages[0]
-    is_main = package.outline_px == main.outline_px and package.leads == main.leads
+    is_main = any(
+        package.outline_px == main.outline_px and package.leads == main.leads
+        for main in report.packages[:1]
+    )
     return report.quality if is_main else quality_of(report.photo, package)
 
 
@@ -63,8 +65,7 @@ def worse_quality(
     Finding
         ``unsure`` at best where a tag speaks against its photo.
     """
-    rank = {"ok": 0, "unsure": 1, "fault": 2}
-    worse = max(before.state, after.state, key=rank.__getitem__)
+    worse = max(before.state, after.state, key=RANK.__getitem__)
     reasons = tuple(
         f"{name} photo: {reason}"
         for name, quality in (("before", before), ("after", after))

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
+NO_SIZE = (
+    "the chip's size is not known, so its way cannot be given in mm. Take the photo "
+    "before closer, from straight above"
+)
 FRAMES_FOLLOWED = 60
 """Frames after which the chip is measured in full again: small errors add up."""
 
@@ -89,12 +93,6 @@ def place_frame(state: Placing, frame: Path) -> Move | NotFound:
             return _with_first(move, state)
     state.follower, state.frames = None, 0
     return _measure(state, look(frame))
-
-
-NO_SIZE = (
-    "the chip's size is not known, so its way cannot be given in mm. Take the photo "
-    "before closer, from straight above"
-)
 
 
 def _measure(state: Placing, live: PhotoReport) -> Move | NotFound:

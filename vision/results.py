@@ -156,7 +156,7 @@ class Package:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoReport:
-    """The answer of ``look`` for one photo, packages best first.
+    """The answer of ``look`` for one photo: the package meant, then the best first.
 
     ``unread_px``: outlines of what looks like a package and could not be read.
     ``meant``: whether the first package is surely the one that the photo is of.

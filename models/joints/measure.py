@@ -32,13 +32,13 @@ from models.joints.gather import (
     lead_classes,
     variant_by_shape,
 )
-from vision.beside_before import believe_beside
+from vision.beside_before import believe_beside, cut_both
 from vision.geometry import apply_homography
 from vision.joint_beliefs import CLASSES, believe
 from vision.joints import ALONE, PAIR, SQUARE, judge, read_windows
 from vision.joints import LEAST_SPACING_PX as NEEDED_PX
 from vision.networks import run
-from vision.strips import COLS, ROWS, are_inside, cut_windows, gap_windows
+from vision.strips import COLS, ROWS, gap_windows
 from vision.tables import variants_of
 
 if TYPE_CHECKING:
@@ -139,14 +139,8 @@ def _board(
         photo = cv2.imread(str(path.parent / row["file"]))
         to_mm = np.linalg.inv(row["board_mm_to_px"])
         board = np.array(first["board_mm_to_px"]) @ to_mm
-        beliefs, usual = believe(photo, windows), ()
-        if with_before:
-            beliefs, usual = believe_beside(
-                windows,
-                cut_windows(photo, windows),
-                cut_windows(before, windows, photo_to_pixels=board),
-                are_inside(before.shape, windows, photo_to_pixels=board),
-            )
+        laid = (before, board) if with_before else None
+        beliefs, usual = believe_beside(windows, cut_both(photo, windows, laid))
         cuts = PAIR if with_before else ALONE
         states = {j.lead: j.state for j in judge(beliefs, cuts, usual=usual).joints}
         bridged = dict(

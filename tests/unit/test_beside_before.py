@@ -8,6 +8,7 @@ from vision.beside_before import (
     CHANGED_CLEARLY,
     CHANGED_ODDS,
     CHANGED_SOME,
+    Pictures,
     believe_beside,
     with_change,
 )
@@ -80,12 +81,14 @@ def test_what_the_photo_before_does_not_show_is_judged_alone_and_not_new():
     now = cut_windows(speckled(), WINDOWS)
     then = now.copy()
     then[LEFT] = 0
-    beliefs, usual = believe_beside(WINDOWS, now, then, ~LEFT)
+    beliefs, usual = believe_beside(WINDOWS, Pictures(now, then, ~LEFT))
     assert [b.window for b in beliefs] == list(WINDOWS)
     assert [b.window for b in usual] == [WINDOWS[k] for k in np.flatnonzero(~LEFT)]
     assert not any(b.is_changed for b in beliefs)
     alone = believe_pictures(WINDOWS, now)
     for k in np.flatnonzero(LEFT):
         assert beliefs[k].bridged == pytest.approx(alone[k].bridged, abs=1e-6)
-    in_view, _ = believe_beside(WINDOWS, now, then, np.ones(len(WINDOWS), bool))
+    in_view, _ = believe_beside(
+        WINDOWS, Pictures(now, then, np.ones(len(WINDOWS), bool))
+    )
     assert any(b.is_changed for b in in_view)  # black before: all would be new

@@ -166,6 +166,9 @@ def _photo_findings(report: PhotoReport) -> list[Json]:
     ] or [finding_row("Photo: sharp, large and even enough", report.quality.state)]
     if not report.packages:
         return found
+    if report.meant.state != "ok":
+        said = f"Which chip is meant: cannot tell{because(report.meant.reasons)}"
+        found.append(finding_row(said, report.meant.state))
     package = report.packages[0]
     size_px = _size_px(package)
     corner = package.outline_px[0] if package.pin1.state == "ok" else _middle(package)

@@ -66,12 +66,13 @@ def uncounted_photos(
     Returns
     -------
     tuple of Noted
-        Bare lands and sides of the same board.
+        Of the same board: before, bare lands and sides.
     """
     role = board_of(state.photos, checked)
     if role is None:
         return ()
-    counted = (state.photo("lands", role), *state.side_photos(role))
+    above = (state.photo("before", role), state.photo("lands", role))
+    counted = (*above, *state.side_photos(role))
     return tuple(n for n in counted if n is not None and n.seq not in checked.photos)
 
 

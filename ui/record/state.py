@@ -12,7 +12,6 @@ from ui.record.comparisons import (
     uncovered_corrections,
 )
 from ui.record.events import (
-    ROLES,
     Checked,
     Corrected,
     Decided,
@@ -196,8 +195,8 @@ class JobState:
             for noted in self.answers
             if len(noted.event.photos) == 1
         }
-        rows = [noted for role in ROLES for noted in self.side_photos(role)]
-        return "fault" in [said.get(noted.seq) for noted in rows]
+        rows = [noted.seq for noted in self.photos if noted.event.stage == "side"]
+        return "fault" in map(said.get, rows)
 
 
 def derive_state(entries: Iterable[Entry]) -> JobState:

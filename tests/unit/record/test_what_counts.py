@@ -126,7 +126,7 @@ def test_the_donor_gets_the_chip_and_its_later_photos(moved, tmp_path):
     check_job(moved, fake_checker())
     assert load_job(moved).tool_decision == "no-fault-seen"
     own = put(moved, tmp_path, "before", 200, "donor")
-    assert load_job(moved).tool_decision == "no-fault-seen"
+    assert load_job(moved).tool_decision == "check-by-hand"
     added = check_job(moved, fake_checker("stop"))
     assert added[-1].data["photos"] == [own, 4, 3]
     assert load_job(moved).tool_decision == "stop"

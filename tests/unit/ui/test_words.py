@@ -59,6 +59,7 @@ def test_where_it_is_not_known_which_chip_is_meant_no_pin_1_leads_the_answer():
     assert answer.headline == (
         "Which chip is meant: cannot tell: no package in the middle"
     )
+    assert not words.names_fit(report, dict.fromkeys(range(1, 9), "x"))
     (best,) = [line for line in answer.details if line.startswith("The one found")]
     assert "of the photo: Pin 1: lower left corner" in best
 
