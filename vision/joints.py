@@ -44,7 +44,7 @@ FAULT_WORDS = {
     "little": "little or no solder",
     "much": "buried under a round back of solder",
 }
-AS_BEFORE = 0.1
+AS_BEFORE = 0.06
 """How much belief in any fault may grow where a lead looks as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
@@ -60,7 +60,7 @@ LIFTED_DOUBT = f"may be: {FAULT_WORDS['lifted']}; {LOW_ANGLE}"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cuts:
-    """Beliefs at which a state changes; chosen on the photos learned from.
+    """Beliefs at which a state changes; ``DEVELOPERS.md``, D-047, tells how chosen.
 
     ``bridge_fault`` and above is a bridge, ``bridge_doubt`` and above is unsure, and
     from ``bridge_named`` on the gap is named; a lead is sound from ``sound`` on and
@@ -79,14 +79,14 @@ ALONE = Cuts(
     bridge_doubt=0.70,
     bridge_named=0.95,
     sound=0.75,
-    lead_fault=0.90,
+    lead_fault=0.92,
 )
 PAIR = Cuts(
     bridge_fault=SURE_BRIDGE,
-    bridge_doubt=0.50,
+    bridge_doubt=0.35,
     bridge_named=0.50,
-    sound=0.75,
-    lead_fault=0.90,
+    sound=0.90,
+    lead_fault=0.80,
 )
 
 
@@ -211,7 +211,7 @@ def judge(
     Returns
     -------
     JointsSeen
-        A lead seen in two windows is judged by the mean of both.
+        A lead seen in two windows is judged by the one that shows it worse.
     """
     gaps = [b for b in beliefs if b.window.second is not None]
     joined = {b.window.first for b in usual if b.bridged >= ALONE.bridge_doubt} - {
@@ -306,14 +306,14 @@ def _beside_body(
 def _by_lead(
     beliefs: Sequence[GapBelief],
 ) -> dict[int, tuple[npt.NDArray[np.float64], float]]:
-    """Mean class shares and the best placement of every lead."""
+    """Class shares of every lead where it looks worse, and its best placement."""
     rows: dict[int, list[tuple[tuple[float, ...], float]]] = {}
     for b in beliefs:
         rows.setdefault(b.window.first, []).append((b.left, b.square))
         if b.window.second is not None:
             rows.setdefault(b.window.second, []).append((b.right, b.square))
     return {
-        number: (np.mean([s for s, _ in seen], axis=0), max(q for _, q in seen))
+        number: (np.array(min(s for s, _ in seen)), max(q for _, q in seen))
         for number, seen in rows.items()
     }
 

@@ -207,23 +207,27 @@ def compare_looks(
     matches = _match(before, after, is_chosen=is_chosen, at_px=at_px)
     if isinstance(matches, NotFound):
         return with_side(_unmatched(before, after, matches), side_photos)
-    reports = [
-        _judge(before, after, match, lands_photo, ruler, named) for match in matches
-    ]
+    with ThreadPoolExecutor(1) as aside:  # what others need late, or not at all
+        reports = [
+            _judge(aside, (before, after), match, lands_photo, ruler, named)
+            for match in matches
+        ]
     return with_side(worst_of(reports), side_photos)
 
 
 def _judge(
-    before: PhotoReport,
-    after: PhotoReport,
+    aside: ThreadPoolExecutor,
+    looks: tuple[PhotoReport, PhotoReport],
     match: Match,
     lands_photo: Photo | None,
     ruler: Ruler | None,
     named: Sequence[Variant],
 ) -> PairReport:
     """Judge one chip of a pair in every way."""
+    before, after = looks
     before_package, after_package, doubt = size_both(*match, named)
     registration = match[2]
+    tags_after = aside.submit(tags_near, after.photo, after_package)
     tags = tags_near(before.photo, before_package)
     result = compare_packages(
         before.photo,
@@ -235,10 +239,18 @@ def _judge(
     )
     stages = (
         shown_otherwise(tags, "before"),
-        shown_otherwise(tags_near(after.photo, after_package), "after"),
+        shown_otherwise(tags_after.result(), "after"),
     )
     if result.has_same_leads and after_package.variant != before_package.variant:
         after_package = size_like(before_package, after_package, registration)
+    residue_found = aside.submit(
+        find_residue,
+        before.photo,
+        before_package,
+        after.photo,
+        after_package,
+        registration,
+    )
     seen = compare_joints(
         before.photo,
         before_package,
@@ -267,9 +279,7 @@ def _judge(
         }
     )
     decision, reasons = decide(checks)
-    residue = find_residue(
-        before.photo, before_package, after.photo, after_package, registration
-    )
+    residue = residue_found.result()
     return PairReport(
         before=before,
         after=after,

@@ -23,7 +23,7 @@ Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
 LeadRow = tuple[int, int]
 """First and last lead of a row on one side of a package."""
-SURE_BRIDGE = 0.88
+SURE_BRIDGE = 0.70
 """A bridge named with less belief than this is a doubt and stops no board."""
 Matrix3 = tuple[tuple[float, float, float], ...]
 BY_HAND = "set by hand"

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     ByteImage = npt.NDArray[np.uint8]
 
 MOST_ENLARGED = 1.5
+LEAST_REST = 1.3
+"""What is left to shrink after a picture was halved; at 1.0 to 1.25 five of 262 pairs
+made of real photos were lost (a chip no longer found, a shift of 0.4 mm)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,8 +98,39 @@ def shrunk(pixels: ByteImage, long_px: int) -> ByteImage:
     scale = min(long_px / max(pixels.shape[:2]), MOST_ENLARGED)
     rows, cols = pixels.shape[:2]
     size = (max(8, round(cols * scale)), max(8, round(rows * scale)))
-    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    return cv2.resize(pixels, size, interpolation=way).astype(np.uint8, copy=False)
+    if scale < 1:
+        return averaged(pixels, size)
+    large = cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR)
+    return large.astype(np.uint8, copy=False)
+
+
+def averaged(pixels: ByteImage, size: tuple[int, int]) -> ByteImage:
+    """Shrink a picture to a size, every pixel of it counting.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, ...), uint8
+    size : (int, int)
+        Columns and rows afterwards, no more than before.
+
+    Returns
+    -------
+    ndarray of uint8
+
+    Notes
+    -----
+    Whole halves go first where the sides are even, ten times faster than the same mean
+    in one step, as long as enough is left to shrink: the last step blurs most near 1.
+    """
+    cols, rows = pixels.shape[1], pixels.shape[0]
+    wide, high = 2 * LEAST_REST * size[0], 2 * LEAST_REST * size[1]
+    while cols >= wide and rows >= high and not (cols | rows) & 1:
+        cols, rows = cols // 2, rows // 2
+        pixels = np.asarray(
+            cv2.resize(pixels, (cols, rows), interpolation=cv2.INTER_AREA)
+        )
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    return small.astype(np.uint8, copy=False)
 
 
 def shrunk_part(
@@ -119,14 +153,16 @@ def shrunk_part(
     """
     points = np.asarray(points_px, float)
     height, width = pixels.shape[:2]
+    halves = 2 ** int(np.log2(max(density, 1)))
     low = np.clip(np.floor(points.min(axis=0)) - 2, 0, [width - 1, height - 1])
-    high = np.clip(np.ceil(points.max(axis=0)) + 3, low + 1, [width, height])
+    high = np.clip(np.ceil(points.max(axis=0)) + 2 + halves, low + 1, [width, height])
+    high -= np.where(high - low > halves, (high - low) % halves, 0)
     x0, y0, x1, y1 = (int(v) for v in (*low, *high))
     part: ByteImage = pixels[y0:y1, x0:x1]
     step = np.array([[1.0, 0, -x0], [0, 1.0, -y0], [0, 0, 1]])
     if density > 1:
         size = max(1, round((x1 - x0) / density)), max(1, round((y1 - y0) / density))
-        part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA))
+        part = averaged(part, size)
         fx, fy = part.shape[1] / (x1 - x0), part.shape[0] / (y1 - y0)
         half = np.array([[fx, 0, fx / 2 - 0.5], [0, fy, fy / 2 - 0.5], [0, 0, 1]])
         step = half @ step

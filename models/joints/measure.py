@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from vision.joints import JointsSeen
 
 CROP_TURNS = 4
+CLEAR_LIFT_MM = 0.1
 
 
 def main() -> None:
@@ -110,20 +111,29 @@ def renders(folder: Path) -> None:
                 f"  {f'bridge, {kind}' if kind else 'sound gap'}: fault "
                 f"{called.mean():.4f}, unsure {unsure.mean():.4f} of {len(beliefs)}"
             )
+        leads = [lead for row in rows for lead in row[1]]
         for k, name in enumerate(CLASSES):
-            states = [s for r in rows for s, t in r[1] if t == k]
-            if states:
-                shares = {s: states.count(s) / len(states) for s in sorted(set(states))}
-                said = ", ".join(f"{s} {v:.3f}" for s, v in shares.items())
-                print(f"  {name}: {said} of {len(states)}")
+            _tell(name, [s for s, t, _ in leads if t == k])
+        lifted = CLASSES.index("lifted")
+        high = [s for s, t, lift in leads if t == lifted and lift >= CLEAR_LIFT_MM]
+        _tell(f"lifted by {CLEAR_LIFT_MM} mm or more", high)
+
+
+def _tell(name: str, states: list[str]) -> None:
+    """Print what share of leads was given each state."""
+    if states:
+        shares = {s: states.count(s) / len(states) for s in sorted(set(states))}
+        said = ", ".join(f"{s} {v:.3f}" for s, v in shares.items())
+        print(f"  {name}: {said} of {len(states)}")
 
 
 def _board(
     path: Path, *, with_before: bool
-) -> list[tuple[list[tuple[GapBelief, str]], list[tuple[str, int]]]]:
+) -> list[tuple[list[tuple[GapBelief, str]], list[tuple[str, int, float]]]]:
     """Beliefs and truths of the after photos of one rendered board.
 
-    A gap's truth is the kind of its bridge, or nothing.
+    A gap's truth is the kind of its bridge, or nothing; a lead's its class and how
+    far it is lifted, mm.
     """
     rows = [json.loads(line) for line in path.read_text().splitlines()]
     first = next(row for row in rows if row["stage"] == "before")
@@ -152,7 +162,12 @@ def _board(
             if b.window.second is not None
         ]
         truths = lead_classes(row, variant)
-        leads = [(states[n], t) for n, t in enumerate(truths, 1) if n in states]
+        lifts = row["lift_mm"]
+        leads = [
+            (states[n], truth, lift)
+            for n, (truth, lift) in enumerate(zip(truths, lifts, strict=True), 1)
+            if n in states
+        ]
         out.append((gaps, leads))
     return out
 

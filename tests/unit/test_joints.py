@@ -89,9 +89,9 @@ def test_a_doubtful_gap_is_unsure_and_no_bridge():
 
 
 def test_beside_the_photo_before_a_doubtful_gap_is_named_but_stops_nothing():
-    seen = judge(beliefs(bridged={6: 0.7}), PAIR)
+    seen = judge(beliefs(bridged={6: 0.6}), PAIR)
     assert seen.bridges_check.state == "unsure"
-    assert [(b.between, b.confidence) for b in seen.bridges] == [((6, 7), 0.7)]
+    assert [(b.between, b.confidence) for b in seen.bridges] == [((6, 7), 0.6)]
     assert all(j.state == "ok" for j in seen.joints)
 
 
@@ -109,6 +109,14 @@ def test_a_gap_that_looked_joined_before_is_only_a_doubt_unless_it_changed():
     assert judge(now, PAIR, usual=before).bridges_check.state == "unsure"
     changed = tuple(replace(b, is_changed=b.window.first == 6) for b in now)
     assert judge(changed, PAIR, usual=before).bridges_check.state == "fault"
+
+
+def test_a_lead_counts_as_it_looks_in_the_window_that_shows_it_worse():
+    seen = beliefs()
+    sound, lifted = seen[0].right, share("lifted", 0.97)
+    one = tuple(replace(b, left=lifted) if b.window.first == 2 else b for b in seen)
+    assert sound[0] > PAIR.sound
+    assert judge(one, PAIR).joints[1].state == "fault"
 
 
 def test_a_gap_that_was_not_made_out_is_never_ok():
@@ -132,11 +140,11 @@ def test_a_doubtful_lead_asks_for_a_look_from_a_low_angle():
 
 
 def test_a_lead_that_looked_just_as_odd_before_is_in_no_doubt():
-    odd = beliefs(leads={7: share("bent", 0.6)})
+    odd = beliefs(leads={7: share("bent", 0.5)})
     seen = judge(odd, PAIR, usual=odd)
     assert seen.joints_check.state == "ok"
     assert seen.joints[6].findings == ("looks as it did before",)
-    other = beliefs(leads={7: share("lifted", 0.6)})
+    other = beliefs(leads={7: share("lifted", 0.5)})
     assert judge(odd, PAIR, usual=other).joints_check.state == "unsure"
     grown = beliefs(leads={7: (0.02, 0.46, 0.02, 0.02, 0.48)})
     before = beliefs(leads={7: (0.55, 0.02, 0.01, 0.01, 0.41)})
