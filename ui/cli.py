@@ -8,6 +8,7 @@ an unusable file is told first, then a fault, then what could not be judged.
 from __future__ import annotations
 
 import importlib.util
+import io
 import logging
 import sys
 from pathlib import Path
@@ -17,7 +18,7 @@ import typer
 
 from ui.command_steps import attempt, made_folder
 from ui.job_options import Home
-from ui.telling import Exit, tell_error
+from ui.telling import Exit, say, tell, tell_error
 
 log = logging.getLogger("dotward")
 
@@ -136,7 +137,7 @@ def demo(
     from ui.demo import run_demo
 
     folder = made_folder(out) or out
-    outcome = attempt("demo", lambda: run_demo(folder, print))
+    outcome = attempt("demo", lambda: run_demo(folder, tell))
     if isinstance(outcome, Exception):
         tell_error(outcome, None)
         raise typer.Exit(Exit.UNUSABLE)
@@ -163,7 +164,10 @@ def main() -> None:
 def _last_word(error: Exception) -> Exit:
     show = getattr(error, "show", None)
     if callable(show):  # a command that was not understood says so itself
-        show()
+        said = io.StringIO()
+        show(said)
+        for line in said.getvalue().splitlines():
+            say(line)
         return Exit.USAGE
     log.debug("not foreseen", exc_info=error)
     tell_error(error, None)

@@ -10,7 +10,7 @@ import typer
 
 from ui import pair_words
 from ui.command_steps import DrawFolder, attempt, draw, made_folder, with_progress
-from ui.inputs import side_photo
+from ui.inputs import refuse_outside, side_photo
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
 from vision.errors import TableError
 
@@ -80,12 +80,8 @@ def command(
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
     todo = _pairs_to_compare(before, after, pairs)
-    if at is not None and len(todo) > 1:
-        message = "it points into one photo: compare one pair"
-        raise typer.BadParameter(message, param_hint="--at")
-    if side and len(todo) > 1:
-        message = "it shows the feet of one chip: compare one pair"
-        raise typer.BadParameter(message, param_hint="--side")
+    if len(todo) > 1:
+        _refuse_for_many({"--at": at, "--ruler": ruler, "--side": side})
     told = _Told(
         as_json=as_json or jsonl,
         folder=made_folder(draw_into),
@@ -96,8 +92,23 @@ def command(
         ruler=None if ruler is None else _ruler(ruler),
         named=_named(package),
     )
+    _refuse_outside(todo[0], told)
     exits = [_compare_one(pair, told) for pair in with_progress(todo, "Comparing")]
     raise typer.Exit(worst(exits))
+
+
+OF_ONE_PAIR = {
+    "--at": "it points into one photo",
+    "--ruler": "its ticks lie in one photo, and a line of the list cannot hold them",
+    "--side": "it shows the feet of one chip",
+}
+
+
+def _refuse_for_many(given: dict[str, object]) -> None:
+    for option, value in given.items():
+        if value:
+            message = f"{OF_ONE_PAIR[option]}: compare one pair"
+            raise typer.BadParameter(message, param_hint=option)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +157,18 @@ def _ruler(text: str) -> Ruler:
         message = f"{text!r}: the ticks must lie apart and the length be above 0 mm"
         raise typer.BadParameter(message, param_hint="--ruler")
     return (x0, y0), (x1, y1), length_mm
+
+
+def _refuse_outside(pair: _Pair, told: _Told) -> None:
+    """Refuse places outside the photo before; how it is unusable is said later."""
+    if told.at_px is None and told.ruler is None:
+        return
+    from vision.load import load_photo
+
+    photo = attempt(str(pair.before), lambda: load_photo(pair.before))
+    if not isinstance(photo, Exception):
+        refuse_outside([] if told.at_px is None else [told.at_px], photo, "--at")
+        refuse_outside(told.ruler[:2] if told.ruler else (), photo, "--ruler")
 
 
 def _named(text: str | None) -> tuple[Variant, ...]:

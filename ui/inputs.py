@@ -16,7 +16,7 @@ from vision.errors import PhotoError, TableError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from vision.results import LeadRow
+    from vision.results import LeadRow, Photo, Point
 
 PHOTO_SUFFIXES = frozenset(
     {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".bmp"}
@@ -127,6 +127,33 @@ def side_photo(text: str) -> tuple[Path, LeadRow | None]:
     if Path(text).exists() or not looks_like_a_row:
         return Path(text), None
     return Path(path), lead_row(row, "--side")
+
+
+def refuse_outside(points: Iterable[Point], photo: Photo, option: str) -> None:
+    """Refuse places that do not lie in their photo.
+
+    Parameters
+    ----------
+    points : iterable of (float, float)
+        Pixels of the upright photo.
+    photo : Photo
+        The photo they point into.
+    option : str
+        The option they were given with.
+
+    Raises
+    ------
+    typer.BadParameter
+        One lies outside.
+    """
+    width_px, height_px = photo.width_px, photo.height_px
+    for x, y in points:
+        if not (0 <= x <= width_px and 0 <= y <= height_px):
+            message = (
+                f"{x:g},{y:g} lies outside {photo.path.name}, which has {width_px} x "
+                f"{height_px} px when upright; read the place off the upright photo"
+            )
+            raise typer.BadParameter(message, param_hint=option)
 
 
 def lead_row(text: str, option: str) -> LeadRow:

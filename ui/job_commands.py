@@ -120,11 +120,14 @@ def check(job: Job, *, home: Home) -> None:
         folder = job_folder(home, job)
         # The pipeline is slow to load and only this command needs it.
         from ui.checker import tool_checker  # noqa: PLC0415
+        from ui.job_findings import finding_lines  # noqa: PLC0415
 
         for entry in check_job(folder, tool_checker()):
             say_entry(entry)
         state = load_job(folder)
     say(f"the tool says: {state.tool_decision}")
+    for line in finding_lines(state):
+        say(f"  {line}")
     raise typer.Exit(EXITS.get(state.tool_decision, EXIT_UNSURE))
 
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ui.plain_text import visible
+from ui.telling import say as say_beside
+from ui.telling import tell
 from vision.errors import VisionError
 
 if TYPE_CHECKING:
@@ -38,13 +40,13 @@ def told() -> Iterator[None]:
     try:
         yield
     except VisionError as error:
-        typer.echo(visible(str(error)), err=True)
+        say_beside(str(error))
         raise typer.Exit(EXIT_UNUSABLE) from error
 
 
 def say(text: str) -> None:
-    """Print one line with nothing hidden in it."""
-    typer.echo(visible(text))
+    """Print a line with nothing hidden in it."""
+    tell(visible(text))
 
 
 def say_entry(entry: Entry) -> None:

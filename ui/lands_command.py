@@ -11,6 +11,7 @@ from ui.stage_photos import Told, answer_photos
 from vision.geometry import apply_homography
 from vision.lands import corners_mm
 from vision.lands_check import look_at_lands as read_photo
+from vision.packages import land_name
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -96,7 +97,8 @@ def lands_answer(
         f"Pattern: {lands.variant.name}, {len(lands.report.lands)} lands, "
         f"{lands.px_per_mm:.1f} px/mm",
         f"Lands: most {known[0]}" if known else "Lands: none could be measured",
-        "Numbers count from one end; the lands look the same turned by half a turn",
+        "L1, L2 and so on count from one end; the lands look the same turned by half a "
+        "turn",
         *(finding.reasons if finding.state != "ok" else ()),
     ]
     return words.Answer(
@@ -158,7 +160,7 @@ def _draw(photo: Photo, lands: BareLands, answer: words.Answer, folder: Path) ->
     from ui.pictures import save_lands
 
     marks = [
-        (seen.number, seen.state, corners)
+        (land_name(seen.number), seen.state, corners)
         for seen in lands.report.lands
         if (corners := _corners(lands, seen.number)) is not None
     ]

@@ -18,6 +18,7 @@ from ui.words import (
     pin1_words,
     place_word,
 )
+from vision.results import worst_state
 from vision.tables import variant_named
 
 if TYPE_CHECKING:
@@ -97,11 +98,10 @@ def look_state(report: PhotoReport, *, counts_joints: bool = True) -> State:
     joints = ["unsure"] if not main.joints else [j.state for j in main.joints]
     if _hides_joints(main) or not counts_joints:
         joints = [state for state in joints if state == "fault"]
-    states = [main.pin1.state, report.meant.state, *joints]
-    if "fault" in states:
-        return "fault"
-    good_photo = report.quality.state == "ok"
-    return "ok" if good_photo and all(state == "ok" for state in states) else "unsure"
+    state = worst_state((main.pin1.state, report.meant.state, *joints))
+    if state == "ok" and report.quality.state != "ok":
+        return "unsure"
+    return state
 
 
 def _quality_lines(quality: Finding) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ import typer
 
 from ui import words
 from ui.contract import LOOK_FORMAT, error_json, photo_json
-from ui.inputs import photos_named
+from ui.inputs import photos_named, refuse_outside
 from ui.pictures import save_pads
 from ui.telling import (
     STATE_EXIT,
@@ -93,7 +93,8 @@ def look_at_pads(
     except (VisionError, OSError) as error:
         tell_error(error, error_json(given, error) if as_json else None)
         return Exit.UNUSABLE
-    _refuse_outside(boxes, photo)
+    for left, top, right, bottom in boxes:
+        refuse_outside([(left, top), (right, bottom)], photo, "--mark")
     read: Read = [(box, read_pad(photo.pixels, box)) for box in boxes]
     answer = pads_answer(read)
     if as_json:
@@ -202,16 +203,6 @@ def _pad_json(mark: Mark, pad: PadStain | NotFound) -> dict[str, Any]:
         "u_frac": round(pad.u_frac, 3),
         "clean_lab": [round(value, 1) for value in pad.clean_lab],
     }
-
-
-def _refuse_outside(boxes: list[Mark], photo: Photo) -> None:
-    for x0, y0, x1, y1 in boxes:
-        if x0 < 0 or y0 < 0 or x1 > photo.width_px or y1 > photo.height_px:
-            message = (
-                f"{x0:.0f},{y0:.0f},{x1:.0f},{y1:.0f} lies outside the photo of "
-                f"{photo.width_px} x {photo.height_px} px; mark within it"
-            )
-            raise typer.BadParameter(message, param_hint="--mark")
 
 
 def _is_stained(pad: PadStain | NotFound) -> bool:

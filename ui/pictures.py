@@ -151,8 +151,8 @@ def save_lands(
     Parameters
     ----------
     photo : Photo
-    marks : sequence of (int, State, corners)
-        Number, state and corners of each land, photo px.
+    marks : sequence of (str, State, corners)
+        Name, state and corners of each land, photo px.
     answer : Answer
     folder : Path
     kind : str

@@ -12,6 +12,7 @@ from ui import words
 from ui.inputs import PHOTO_SUFFIXES
 from ui.place_words import MOST_U_MM, is_in_place, place_line
 from ui.plain_text import visible
+from ui.telling import say
 from vision.errors import PhotoError
 from vision.results import NotFound
 
@@ -103,14 +104,14 @@ def _place(before: Path, pictures: Iterator[Path], most: int | None) -> int:
     try:
         state = begin_placing(before)
     except PhotoError as error:
-        typer.echo(words.error_words(error), err=True)
+        say(words.error_words(error))
         return UNUSABLE
     last = UNSURE
     for count, path in enumerate(pictures, start=1):
         try:
             move = place_frame(state, path)
         except PhotoError as error:
-            typer.echo(words.error_words(error), err=True)
+            say(words.error_words(error))
             last = UNUSABLE
         else:
             typer.echo(f"{visible(path.name)}: {place_line(move)}")

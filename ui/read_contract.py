@@ -7,7 +7,7 @@ fresh one.  Pixels are not part of an answer and stay empty.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -31,10 +31,8 @@ from vision.results import (
     SideFoot,
     SideSeen,
     SideView,
+    worst_state,
 )
-
-if TYPE_CHECKING:
-    from vision.results import State
 
 Json = dict[str, Any]
 _STRANGE = (KeyError, TypeError, ValueError, IndexError, AttributeError)
@@ -286,18 +284,13 @@ def _side_view(row: Json) -> SideView | NotFound:
         reasons = _texts(row["reasons"])
         return NotFound(reason="; ".join(reasons) or "no reason was recorded")
     return SideView(
-        state=_worst((state, *(foot.state for foot in feet))),
+        # No better than its worst foot, whatever is recorded of it.
+        state=worst_state((state, *(foot.state for foot in feet))),
         feet=feet,
         limit_mm=float(row["limit_mm"]),
         pitch_mm=float(row["pitch_mm"]),
         px_per_mm=float(row["px_per_mm"]),
     )
-
-
-def _worst(states: tuple[State, ...]) -> State:
-    """Take a row for no better than its worst foot, whatever is recorded of it."""
-    worst: State = next(s for s in ("fault", "unsure", "ok") if s in states)
-    return worst
 
 
 def _side_foot(row: Json) -> SideFoot:

@@ -35,7 +35,7 @@ from ui.review import (
 from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
 from vision.errors import RecordError
 from vision.geometry import is_sane_quad
-from vision.package_names import package_names
+from vision.package_names import no_such_package, package_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -91,8 +91,8 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
     one_of(stage, "STAGE", get_args(Stage))
     if role is not None:
         one_of(role, "--role", get_args(Role))
-    if package:
-        one_of(package, "--package", package_names())
+    if package and package not in package_names():
+        raise typer.BadParameter(no_such_package(package), param_hint="--package")
     points = _points(pin1 or outline) if not package else []
     if pin1 and len(points) != 1:
         message = f"--pin1 is {pin1!r}; one point X,Y is needed."

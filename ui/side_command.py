@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ui.contract import LOOK_FORMAT, photo_json, side_view_json
 from ui.pictures import save_lands
-from ui.side_words import side_answer
+from ui.side_words import foot_tag, side_answer
 from ui.stage_photos import Told, answer_photos
 from vision.load import load_photo
 from vision.results import NotFound, SideSeen
@@ -116,8 +116,7 @@ def draw_side(seen: SideSeen, answer: words.Answer, folder: Path) -> Path:
     if isinstance(side, NotFound):
         return save_lands(seen.photo, [], answer, folder, kind="side")
     marks = [
-        (seen.lead(foot) or foot.from_left, foot.state, side.square_px(foot))
-        for foot in side.feet
+        (foot_tag(seen, foot), foot.state, side.square_px(foot)) for foot in side.feet
     ]
     return save_lands(seen.photo, marks, answer, folder, kind="side")
 

@@ -111,6 +111,22 @@ def foot_words(seen: SideSeen, foot: SideFoot) -> str:
     return f"foot {foot.from_left} from the left" if lead is None else f"lead {lead}"
 
 
+def foot_tag(seen: SideSeen, foot: SideFoot) -> str:
+    """Name a foot in a few letters, as pictures do.
+
+    Parameters
+    ----------
+    seen : SideSeen
+    foot : SideFoot
+
+    Returns
+    -------
+    str
+        Its lead's number alone where the row is known.
+    """
+    return str(seen.lead(foot) or f"no. {foot.from_left}")
+
+
 def height_words(foot: SideFoot) -> str:
     """Say how high a foot stands.
 

@@ -10,7 +10,7 @@ import numpy as np
 from vision.geometry import apply_homography
 from vision.limits import Bound, judge
 from vision.plane_shift import PlaneShift, shift_on_board
-from vision.results import Alignment, Finding, State
+from vision.results import Alignment, Finding, worst_state
 from vision.uncertainty import Budget, Contribution, Reading, expanded, rectangular
 from vision.witnesses import (
     CLUSTER,
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vision.chipview import ChipView
-    from vision.results import Package, Registration
+    from vision.results import Package, Registration, State
     from vision.scale import Scale
     from vision.witnesses import Witness
 
@@ -118,9 +118,7 @@ def judge_alignment(
         ),
     )
     findings += _tilt_doubt(findings[0], witnesses, limit_mm)
-    states = [f.state for f in findings]
-    worst: tuple[State, ...] = ("fault", "unsure", "ok")
-    state = next(s for s in worst if s in states)
+    state = worst_state(f.state for f in findings)
     alignment = Alignment(
         state=state,
         dx_mm=float(moved[0]),

@@ -3,14 +3,13 @@
 An edge seen through a lens is a step blurred by a Gaussian: an error function.
 Fitting it by least squares is the maximum-likelihood estimate under white noise
 and reaches the Cramér-Rao bound, where a gradient centroid is 2 to 5 times worse.
-Two forms: many rows at once (``fit_rows``), and all pixels along a straight edge in
-the photo itself (``fit_line``), which needs no resampling.
+All pixels along a straight edge count, in the photo itself: nothing is resampled.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,23 +31,7 @@ START_BLURS_PX = (0.7, 1.6, 3.5)
 START_STEP_PX = 0.5
 MAX_ITERATIONS = 40
 MIN_STEP_TO_NOISE = 3.0
-"""Below three noise deviations a step is not told from noise in one row."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RowEdges:
-    """One edge per row; arrays of shape (rows,).
-
-    ``position_px`` counts from the first sample (its centre is 0).  ``step`` is the
-    bright-ness after minus before.  Where ``found`` is False the rest means nothing.
-    """
-
-    position_px: np.ndarray = field(compare=False, repr=False)
-    position_sd_px: np.ndarray = field(compare=False, repr=False)
-    blur_px: np.ndarray = field(compare=False, repr=False)
-    step: np.ndarray = field(compare=False, repr=False)
-    noise: np.ndarray = field(compare=False, repr=False)
-    found: np.ndarray = field(compare=False, repr=False)
+"""Below three noise deviations a step is not told from noise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,84 +50,6 @@ class LineEdge:
     blur_px: float
     step: float
     noise: float
-
-
-def bound_px(blur_px: float, step_to_noise: float, *, rows: int = 1) -> float:
-    """Give the least standard deviation any unbiased edge fit can have.
-
-    Parameters
-    ----------
-    blur_px : float
-        Sigma of the Gaussian blur.
-    step_to_noise : float
-        Height of the step over the standard deviation of the noise of a pixel.
-    rows : int
-        Independent rows that share the edge.
-
-    Returns
-    -------
-    float
-        Cramér-Rao bound of the position, px.  Holds from about 0.6 px blur up.
-
-    References
-    ----------
-    A. Gatherer, The Cramér-Rao bound for discrete-time edge position, Stanford
-    CSL-TR-93-560, 1993.
-    """
-    per_row = math.sqrt(2 * math.sqrt(math.pi) * blur_px) / step_to_noise
-    return per_row / math.sqrt(rows)
-
-
-def fit_rows(profiles: np.ndarray, *, rising: bool | None = None) -> RowEdges:
-    """Find one edge in each row of a stack of brightness profiles.
-
-    Parameters
-    ----------
-    profiles : ndarray of shape (rows, samples), any number type
-        Brightness across the edge, one sample a pixel, at least 6 samples.  A second
-        edge within the row pulls the answer: cut the row short of it.
-    rising : bool or None
-        Only edges that get brighter (True) or darker (False) along the row.
-
-    Returns
-    -------
-    RowEdges
-        Positions with standard deviations from the fit's own residuals.
-
-    Notes
-    -----
-    The start is the best of a grid of positions and blurs, each with the two levels
-    solved exactly, so a row needs no guess and noise does not pull it off.  Then
-    Levenberg-Marquardt on position, blur and the two levels, all rows together.
-    """
-    rows = np.atleast_2d(np.asarray(profiles, dtype=np.float64))
-    count = rows.shape[1]
-    if count < 6:
-        msg = f"{count} samples in a profile; at least 6 are needed"
-        raise ValueError(msg)
-    x = np.arange(count, dtype=np.float64)
-    start = _grid_start(rows, x, rising=rising)
-    params, cost, normal = _refine_rows(rows, x, start)
-    freedom = count - 4
-    noise = np.sqrt(cost / freedom)
-    sd = np.sqrt(_inverse(normal)[:, 0, 0]) * noise
-    step = params[:, 3]
-    found = (
-        (params[:, 0] > 0)
-        & (params[:, 0] < count - 1)
-        & (np.abs(step) > MIN_STEP_TO_NOISE * noise)
-        & (np.abs(step) > 1e-9)
-    )
-    if rising is not None:
-        found &= (step > 0) == rising
-    return RowEdges(
-        position_px=params[:, 0],
-        position_sd_px=sd,
-        blur_px=np.exp(params[:, 1]),
-        step=step,
-        noise=noise,
-        found=found,
-    )
 
 
 def fit_line(
@@ -210,68 +115,6 @@ def _slope(x: Floats, position: Floats, blur: Floats) -> Floats:
     z = (x - position) / blur
     slope: Floats = np.exp(-0.5 * z * z) / (math.sqrt(2 * math.pi) * blur)
     return slope
-
-
-def _grid_start(rows: Floats, x: Floats, *, rising: bool | None) -> Floats:
-    """Best of a grid, per row: position, log blur, level, step; shape (rows, 4)."""
-    positions = np.arange(1.0, len(x) - 1.5, START_STEP_PX)
-    grid = [(c, b) for b in START_BLURS_PX for c in positions]
-    c, b = np.array(grid).T
-    shapes = _shape(x[None, :], c[:, None], b[:, None])
-    means = shapes.mean(axis=1, keepdims=True)
-    centred = shapes - means
-    energy = np.einsum("ij,ij->i", centred, centred)
-    gain = rows @ centred.T / np.sqrt(energy)
-    score = np.abs(gain) if rising is None else gain * (1 if rising else -1)
-    best = np.argmax(score, axis=1)
-    step = gain[np.arange(len(rows)), best] / np.sqrt(energy[best])
-    level = rows.mean(axis=1) - step * means[best, 0]
-    return np.stack([c[best], np.log(b[best]), level, step], axis=1)
-
-
-def _refine_rows(
-    rows: Floats, x: Floats, start: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """Levenberg-Marquardt on all rows; parameters, squared residuals, JtJ."""
-    params = start.copy()
-    damping = np.full(len(rows), 1e-3)
-    residual, jacobian = _row_model(rows, x, params)
-    cost = np.einsum("ij,ij->i", residual, residual)
-    for _ in range(MAX_ITERATIONS):
-        normal = np.einsum("nik,nil->nkl", jacobian, jacobian)
-        gradient = np.einsum("nik,ni->nk", jacobian, residual)
-        scale = np.einsum("nkk->nk", normal)
-        lifted = normal + (damping[:, None] * scale + 1e-12)[:, :, None] * np.eye(4)
-        change = np.linalg.solve(lifted, gradient[:, :, None])[:, :, 0]
-        trial = params + np.clip(
-            change, [-2, -0.5, -np.inf, -np.inf], [2, 0.5, np.inf, np.inf]
-        )
-        trial[:, 1] = np.clip(trial[:, 1], math.log(MIN_BLUR_PX), math.log(MAX_BLUR_PX))
-        new_residual, new_jacobian = _row_model(rows, x, trial)
-        new_cost = np.einsum("ij,ij->i", new_residual, new_residual)
-        better = new_cost <= cost
-        settled = np.all(np.abs(change[:, :2]) < 1e-5, axis=1)
-        params[better] = trial[better]
-        residual[better] = new_residual[better]
-        jacobian[better] = new_jacobian[better]
-        cost[better] = new_cost[better]
-        damping = np.where(better, damping * 0.3, damping * 5)
-        if np.all(settled):
-            break
-    normal = np.einsum("nik,nil->nkl", jacobian, jacobian)
-    return params, cost, normal
-
-
-def _row_model(rows: Floats, x: Floats, params: Floats) -> tuple[Floats, Floats]:
-    """Residuals (rows, samples) and their Jacobian of the model (rows, samples, 4)."""
-    position, blur = params[:, :1], np.exp(params[:, 1:2])
-    level, step = params[:, 2:3], params[:, 3:4]
-    shape = _shape(x[None, :], position, blur)
-    slope = _slope(x[None, :], position, blur)
-    residual = rows - level - step * shape
-    by_blur = -step * slope * (x[None, :] - position)
-    jacobian = np.stack([-step * slope, by_blur, np.ones_like(shape), shape], axis=2)
-    return residual, jacobian
 
 
 def _inverse(normal: Floats) -> Floats:

@@ -13,6 +13,9 @@ to the technician as they are.  ``ValueError`` and ``TypeError`` mean a mistake 
 ours and are never shown.
 """
 
+PHOTO_KINDS = "JPEG, PNG, WebP, TIFF, HEIC or BMP"
+"""The kinds of photo that are read, as messages name them."""
+
 
 class VisionError(Exception):
     """Base of every error whose text is meant for the technician."""

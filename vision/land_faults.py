@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 
 from vision.geometry import apply_homography
+from vision.packages import land_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -158,13 +159,14 @@ def _presence(raster: _Raster, land: Strip, faults: dict[int, list[str]]) -> boo
     share = float(raster.is_metal[raster.box(*_box(land, INSET_MM))].mean())
     if share < MISSING_FRAC:
         faults[land.number].append(
-            f"land {land.number} is missing: metal on {100 * share:.0f} % of its place"
+            f"land {land_name(land.number)} is missing: metal on "
+            f"{100 * share:.0f} % of its place"
         )
         return False
     if share < WHOLE_FRAC:
         faults[land.number].append(
-            f"land {land.number} is torn or covered: metal on {100 * share:.0f} % of "
-            "its place; lift nothing more, mend the land first"
+            f"land {land_name(land.number)} is torn or covered: metal on "
+            f"{100 * share:.0f} % of its place; lift nothing more, mend the land first"
         )
     return True
 
@@ -180,7 +182,7 @@ def _place(
     if strip is None:
         if not faults[number]:
             doubts[number].append(
-                f"land {number}: its edges could not be measured; "
+                f"land {land_name(number)}: its edges could not be measured; "
                 "take a sharper photo, square on"
             )
         return
@@ -188,7 +190,7 @@ def _place(
     u = 2 * math.hypot(strip.across_sd_mm, strip.end_sd_mm)
     if off - u > MOVED_MM:
         faults[number].append(
-            f"land {number} lies {off:.2f} ± {u:.2f} mm off its place: "
+            f"land {land_name(number)} lies {off:.2f} ± {u:.2f} mm off its place: "
             "lifted or torn loose"
         )
 
@@ -207,13 +209,13 @@ def _tin(raster: _Raster, lands: Sequence[Strip], doubts: dict[int, list[str]]) 
         apart = float(np.hypot(*(colour - usual)[1:]))
         if apart > COLOUR_STEP:
             doubts[number].append(
-                f"land {number} has another colour than the rest "
+                f"land {land_name(number)} has another colour than the rest "
                 f"(by {apart:.0f} CIELAB): tin missing or burnt flux"
             )
         if dark - usual_dark > DARK_FRAC:
             doubts[number].append(
-                f"land {number}: {100 * dark:.0f} % of it is much darker than the "
-                "rest: uneven or missing tin"
+                f"land {land_name(number)}: {100 * dark:.0f} % of it is much darker "
+                "than the rest: uneven or missing tin"
             )
 
 
@@ -248,8 +250,8 @@ def _bridges(
                 ends.append(int(np.bincount(marks).argmax()) if marks.size else -1)
             if ends[0] == ends[1] > 0:
                 faults[first.number].append(
-                    f"metal joins lands {first.number} and {second.number}: "
-                    "a bridge, unless a trace runs there"
+                    f"metal joins lands {land_name(first.number)} and "
+                    f"{land_name(second.number)}: a bridge, unless a trace runs there"
                 )
 
 
@@ -283,7 +285,7 @@ def _debris(
             size = 2 * math.sqrt(area / math.pi)
             faults[near.number].append(
                 f"something bright, {size:.2f} mm across, lies beside land "
-                f"{near.number}: a solder ball or debris; clean the board"
+                f"{land_name(near.number)}: a solder ball or debris; clean the board"
             )
 
 

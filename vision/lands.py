@@ -18,7 +18,7 @@ from vision.feet import measure_land
 from vision.geometry import apply_homography
 from vision.land_faults import judge_lands
 from vision.overhang import Strip
-from vision.results import Finding, NotFound
+from vision.results import Finding, NotFound, worst_state
 from vision.strip_ends import Board
 
 if TYPE_CHECKING:
@@ -144,12 +144,11 @@ def read_lands(
     to_image, seen = _settle(metal, pattern, pose, gap_mm)
     lands = judge_lands(pixels, metal, pattern, seen, to_image)
     reasons = tuple(reason for land in lands for reason in land.findings)
-    states = {land.state for land in lands}
-    worst = next((s for s in ("fault", "unsure") if s in states), "ok")
+    worst = worst_state(land.state for land in lands)
     good = f"all {len(lands)} lands are there, in place and free of bridges"
     return LandsReport(
         lands=lands,
-        finding=Finding(state=worst, reasons=reasons or (good,)),  # type: ignore[arg-type]
+        finding=Finding(state=worst, reasons=reasons or (good,)),
         pattern_to_image=tuple(tuple(float(x) for x in row) for row in to_image),  # type: ignore[misc]
         score=score,
     )

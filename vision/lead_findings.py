@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from vision.limits import bound_frac, bound_mm, find_limit, judge
-from vision.results import Finding, NotFound, Overhang
+from vision.results import Finding, NotFound, Overhang, worst_state
 from vision.uncertainty import Reading, expanded, reading
 
 if TYPE_CHECKING:
@@ -14,9 +14,6 @@ if TYPE_CHECKING:
 
     from vision.limits import Limit
     from vision.overhang import LeadReading
-    from vision.results import State
-
-WORST_FIRST: tuple[State, ...] = ("fault", "unsure")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,12 +79,11 @@ def worst_finding(findings: Sequence[Finding]) -> Finding:
     """
     if not findings:
         return Finding(state="unsure", reasons=("no lead could be measured",))
-    for state in WORST_FIRST:
-        found = [f for f in findings if f.state == state]
-        if found:
-            reasons = tuple(reason for f in found for reason in f.reasons)
-            return Finding(state=state, reasons=reasons)
-    return Finding(state="ok")
+    state = worst_state(f.state for f in findings)
+    if state == "ok":
+        return Finding(state="ok")
+    reasons = (reason for f in findings if f.state == state for reason in f.reasons)
+    return Finding(state=state, reasons=tuple(reasons))
 
 
 def _judge_lead(

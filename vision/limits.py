@@ -143,13 +143,7 @@ def bound_frac(limit: Limit, lead_width_mm: float) -> Bound:
     return _bound(limit, bound.value / lead_width_mm, bound.side, "of the lead width")
 
 
-def judge(
-    reading: Reading,
-    bound: Bound,
-    *,
-    settled_by: str = RETAKE,
-    with_source: bool = False,
-) -> Finding:
+def judge(reading: Reading, bound: Bound) -> Finding:
     """Judge a reading against a limit, with a guard band of U on both sides.
 
     Parameters
@@ -158,10 +152,6 @@ def judge(
         Value and expanded uncertainty (k = 2), in the unit of ``bound``.
     bound : Bound
         The limit.
-    settled_by : str
-        The photo or act that would settle an ``unsure``.
-    with_source : bool
-        Name the source of the limit in the sentence.
 
     Returns
     -------
@@ -181,8 +171,6 @@ def judge(
     sign = 1.0 if bound.side == "max" else -1.0
     excess = sign * (reading.value - bound.value)
     said = sentence(reading, bound)
-    if with_source:
-        said += f" ({bound.source})"
     if not (abs(excess) < float("inf") and reading.u >= 0):
         return Finding(state="unsure", reasons=(f"{reading.name}: not measured",))
     if excess + reading.u <= 0:
@@ -192,7 +180,7 @@ def judge(
             doubt = "; this limit is from memory and only warns: check by hand"
             return Finding(state="unsure", reasons=(said + doubt,))
         return Finding(state="fault", reasons=(said,))
-    near = f"; too near the limit to tell: {settled_by}"
+    near = f"; too near the limit to tell: {RETAKE}"
     return Finding(state="unsure", reasons=(said + near,))
 
 

@@ -13,13 +13,13 @@ import numpy as np
 import pillow_heif
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from vision.errors import PhotoError
+from vision.errors import PHOTO_KINDS, PhotoError
 from vision.results import Photo
 
 pillow_heif.register_heif_opener()
 
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF", "BMP", "GIF")
-WANTED = "a photo as JPEG, PNG, WebP, TIFF or HEIC is needed"
+WANTED = f"a photo as {PHOTO_KINDS} is needed"
 MIN_PIXELS = 50_000
 """Below this no chip has five pixels across a lead; thumbnails and icons end here."""
 MAX_PIXELS = 60_000_000
@@ -52,7 +52,7 @@ def load_photo(
     Parameters
     ----------
     path : str or Path
-        JPEG, PNG, WebP, TIFF, HEIC (also BMP and GIF).
+        JPEG, PNG, WebP, TIFF, HEIC or BMP (also GIF).
     min_pixels, max_pixels : int
         Smallest and largest count of pixels accepted.
 

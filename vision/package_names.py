@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from vision.results import NotFound
@@ -9,6 +10,8 @@ from vision.tables import families, variants_of
 
 if TYPE_CHECKING:
     from vision.packages import Variant
+
+MOST_NEAREST = 3
 
 
 def package_names() -> tuple[str, ...]:
@@ -44,5 +47,37 @@ def packages_named(name: str) -> tuple[Variant, ...] | NotFound:
     found = tuple(v for v in every if f"{v.family}-{v.lead_count}".casefold() == wanted)
     if found:
         return found
-    known = ", ".join(package_names())
-    return NotFound(reason=f"package {name}: not in the tables; known: {known}")
+    return NotFound(reason=no_such_package(name))
+
+
+def no_such_package(name: str) -> str:
+    """Say that a package is in no table, with the names that look most like it.
+
+    Parameters
+    ----------
+    name : str
+        As a person wrote it.
+
+    Returns
+    -------
+    str
+        The nearest names and all families; all names where none is near.
+    """
+    near = _nearest_names(name)
+    known = f"known: {', '.join(package_names())}"
+    if near:
+        known = f"nearest: {', '.join(near)}; families: {', '.join(families())}"
+    return f"package {name}: not in the tables; {known}"
+
+
+def _nearest_names(name: str) -> list[str]:
+    """Find the names, short or in full, that are written most alike."""
+    every = [v.name for family in families() for v in variants_of(family)]
+    by_letters = {_letters(known): known for known in (*every, *package_names())}
+    near = get_close_matches(_letters(name), by_letters, n=MOST_NEAREST)
+    return [by_letters[letters] for letters in near]
+
+
+def _letters(name: str) -> str:
+    """Leave out what people write in many ways: capitals, hyphens, spaces."""
+    return "".join(char for char in name.casefold() if char.isalnum())

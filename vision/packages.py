@@ -226,6 +226,11 @@ def land_positions(variant: Variant) -> tuple[LandPlace, ...]:
     return tuple(places)
 
 
+def land_name(number: int) -> str:
+    """Name a bare land by its place in the pattern, not to be taken for a pin."""
+    return f"L{number}"
+
+
 def lead_rows(variant: Variant) -> tuple[tuple[int, int], ...]:
     """Name the rows of a package by their first and last lead.
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.quality import RANK, assess_quality
-from vision.results import Finding
+from vision.quality import assess_quality
+from vision.results import Finding, worst_state
 
 if TYPE_CHECKING:
     from vision.results import Package, Photo, PhotoReport
@@ -65,7 +65,7 @@ def worse_quality(
     Finding
         ``unsure`` at best where a tag speaks against its photo.
     """
-    worse = max(before.state, after.state, key=RANK.__getitem__)
+    worse = worst_state((before.state, after.state))
     reasons = tuple(
         f"{name} photo: {reason}"
         for name, quality in (("before", before), ("after", after))

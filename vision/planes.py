@@ -44,9 +44,7 @@ class View:
     """
 
     camera_mm: tuple[float, float, float]
-    middle_mm: Point
     tilt_deg: float
-    tilt_sd_deg: float
     focal_px: float
     mirror_mm: tuple[float, float, float] | None
     slope_cov: np.ndarray = field(compare=False, repr=False)
@@ -60,11 +58,6 @@ class Parallax:
     dy_mm: float
     dx_sd_mm: float
     dy_sd_mm: float
-
-    @property
-    def size_mm(self) -> float:
-        """Length of the shift."""
-        return math.hypot(self.dx_mm, self.dy_mm)
 
     @property
     def sd_mm(self) -> float:
@@ -134,15 +127,9 @@ def estimate_view(
     mirror = _camera(other.x)
     is_apart = float(np.hypot(*(_slope(mirror) - _slope(camera)))) > 0.02
     is_doubtful = 2 * (other.cost - best.cost) < MIRROR_CHI2 and is_apart
-    slope = _slope(camera)
-    run = float(np.hypot(*slope))
-    along = slope / run if run > 1e-9 else np.array([1.0, 0.0])
-    tilt_sd = math.degrees(math.sqrt(along @ slope_cov @ along) / (1 + run**2))
     return View(
         camera_mm=_place(camera, middle),
-        middle_mm=(float(middle[0]), float(middle[1])),
-        tilt_deg=math.degrees(math.atan(run)),
-        tilt_sd_deg=tilt_sd,
+        tilt_deg=math.degrees(math.atan(float(np.hypot(*_slope(camera))))),
         focal_px=math.exp(best.x[6]),
         mirror_mm=_place(mirror, middle) if is_doubtful else None,
         slope_cov=slope_cov,
@@ -207,31 +194,6 @@ def stand_at(view: View, seen_mm: npt.ArrayLike, height_mm: float) -> FloatArray
     camera = np.array(view.camera_mm)
     moved: FloatArray = seen + (camera[:2] - seen) * (height_mm / camera[2])
     return moved
-
-
-def parallax_sentence(view: View, shift: Parallax, what: str) -> str:
-    """Say how large the parallax is, for when it limits the answer.
-
-    Parameters
-    ----------
-    view : View
-        Where the camera stood.
-    shift : Parallax
-        The shift of ``what``.
-    what : str
-        "the body's top", "the upper face of the feet".
-
-    Returns
-    -------
-    str
-        One sentence with tilt, shift and what is left of it, in mm.
-    """
-    either = " (to which side cannot be told)" if view.mirror_mm else ""
-    return (
-        f"the camera looked {view.tilt_deg:.0f} ± {2 * view.tilt_sd_deg:.0f}° off "
-        f"square{either}: {what} is seen {shift.size_mm:.2f} mm off its place, known "
-        f"to ± {2 * shift.sd_mm:.2f} mm"
-    )
 
 
 def _project(params: FloatArray, local_mm: FloatArray) -> FloatArray:

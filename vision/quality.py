@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from vision import geometry
-from vision.results import Finding
+from vision.results import WORST_FIRST, Finding
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -53,7 +53,6 @@ NARROW_LEAD_PITCH_FRAC = 0.25
 LEAD_PX_NEEDED, LEAD_PX_PREFERRED = 3.0, 10.0
 
 AREA = cv2.INTER_AREA
-RANK = {"ok": 0, "unsure": 1, "fault": 2}
 
 
 def assess_quality(
@@ -95,7 +94,7 @@ def assess_quality(
         _lead_pixels(pitch_px),
     ]
     seen = [trouble for trouble in troubles if trouble is not None]
-    seen.sort(key=lambda trouble: -RANK[trouble[0]])
+    seen.sort(key=lambda trouble: WORST_FIRST.index(trouble[0]))
     return Finding(
         state=seen[0][0] if seen else "ok", reasons=tuple(why for _, why in seen)
     )

@@ -12,12 +12,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     import numpy as np
 
 State = Literal["ok", "fault", "unsure"]
+WORST_FIRST: tuple[State, ...] = ("fault", "unsure", "ok")
 Decision = Literal["no-fault-seen", "stop", "check-by-hand", "retake"]
 Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
@@ -28,6 +29,21 @@ SURE_BRIDGE = 0.70
 Matrix3 = tuple[tuple[float, float, float], ...]
 BY_HAND = "set by hand"
 """The one reason of a pin 1 that a person set; its confidence is not measured."""
+
+
+def worst_state(states: Iterable[State]) -> State:
+    """Give the worst of some states.
+
+    Parameters
+    ----------
+    states : iterable of str
+
+    Returns
+    -------
+    str
+        ``unsure`` when there is none: nothing measured is never ``ok``.
+    """
+    return min(states, key=WORST_FIRST.index, default="unsure")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

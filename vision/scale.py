@@ -11,15 +11,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
 from vision.results import Finding
 from vision.uncertainty import Budget, Contribution, combined, rectangular
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    import numpy.typing as npt
 
     from vision.results import Point
 
@@ -27,8 +23,6 @@ Source = Literal["tag", "pitch", "outline", "ruler"]
 ORDER: tuple[Source, ...] = ("tag", "pitch", "outline", "ruler")
 PRINT_MM = 0.05
 """A printer's error over a 10 mm square, half-width (estimate; check with a rule)."""
-PITCH_POSITION_MM = 0.05
-"""True position of a lead, half-width (estimate; drawings allow 0.10 mm profile)."""
 CLICK_PX = 1.5
 """How well a person marks a tick of a ruler, half-width."""
 
@@ -71,49 +65,6 @@ def scale_from_tag(
         px_per_mm,
         Contribution(name="tag edges", u=fit_sd_frac, unit="1", kind="A"),
         Contribution(name="print size", u=rectangular(PRINT_MM) / side_mm, unit="1"),
-    )
-
-
-def scale_from_pitch(
-    lead_px: npt.ArrayLike, pitch_mm: float, *, place_sd_px: float
-) -> Scale:
-    """Find the scale from the middles of one row of leads or lands.
-
-    Parameters
-    ----------
-    lead_px : array_like of shape (n, 2)
-        Middles of at least two neighbours of one row, in order, px.
-    pitch_mm : float
-        Their pitch from the package table.
-    place_sd_px : float
-        Standard deviation of one middle.
-
-    Returns
-    -------
-    Scale
-        Slope of place against number; its spread falls with the length of the row.
-    """
-    places = np.asarray(lead_px, dtype=np.float64)
-    count = len(places)
-    if count < 2:
-        msg = f"{count} leads in the row; at least 2 are needed"
-        raise ValueError(msg)
-    index = np.arange(count) - (count - 1) / 2
-    step = index @ places / (index @ index)
-    step_px = float(np.hypot(*step))
-    per_lead = 1 / math.sqrt(float(index @ index))
-    px_per_mm = step_px / pitch_mm
-    return _scale(
-        "pitch",
-        px_per_mm,
-        Contribution(
-            name="lead places", u=place_sd_px * per_lead / step_px, unit="1", kind="A"
-        ),
-        Contribution(
-            name="lead true position",
-            u=rectangular(PITCH_POSITION_MM) * per_lead / pitch_mm,
-            unit="1",
-        ),
     )
 
 

@@ -10,7 +10,14 @@ from vision.decide import decide
 from vision.joint_sums import sum_joints
 from vision.joints import LIFTED_DOUBT
 from vision.packages import SIDE_LEADS, lead_rows
-from vision.results import Finding, Joint, NotFound, SideSeen, SideView
+from vision.results import (
+    Finding,
+    Joint,
+    NotFound,
+    SideSeen,
+    SideView,
+    worst_state,
+)
 from vision.side_view import read_side
 from vision.tables import variant_named
 
@@ -148,11 +155,12 @@ def _summed(seen: tuple[SideSeen, ...]) -> Finding | None:
     rows = list(_read(seen))
     if not rows:
         return None
-    for state in ("fault", "unsure"):
-        feet = [(r, v, f) for r, v in rows for f in v.feet if f.state == state]
-        if feet:
-            reasons = tuple(_stands(*foot, among=seen) for foot in feet)
-            return Finding(state=feet[0][2].state, reasons=reasons)
+    feet = [(row, view, foot) for row, view in rows for foot in view.feet]
+    state = worst_state(foot.state for _, _, foot in feet)
+    if state != "ok":
+        worst = [seen_foot for seen_foot in feet if seen_foot[2].state == state]
+        reasons = tuple(_stands(*seen_foot, among=seen) for seen_foot in worst)
+        return Finding(state=state, reasons=reasons)
     reasons = tuple(
         f"{_named(row, seen)}: {len(view.feet)} feet within {view.limit_mm:.2f} mm of "
         "one line"

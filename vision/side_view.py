@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from vision.packages import SIDE_LEADS, SIDE_PITCH_MM
-from vision.results import NotFound, SideFoot, SideView
+from vision.results import NotFound, SideFoot, SideView, worst_state
 from vision.side_row import find_row, place_px
 
 if TYPE_CHECKING:
@@ -328,10 +328,8 @@ def _judged(shifts: Floats, alike: Floats, frame: _Frame) -> SideView | NotFound
             reason=f"foot {low[0].from_left} from the left stands lower than the rest "
             f"by {-low[0].height_mm:.2f} mm: the rest may stand high"
         )
-    states = {foot.state for foot in feet}
-    state: State = next(s for s in ("fault", "unsure", "ok") if s in states)
     return SideView(
-        state=state,
+        state=worst_state(foot.state for foot in feet),
         feet=feet,
         limit_mm=frame.limit_mm,
         pitch_mm=frame.pitch_mm,

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from scipy import stats
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
 
 COVERAGE_FACTOR = 2.0
 """k of every expanded uncertainty that is printed: about 95 %."""
@@ -51,17 +48,12 @@ class Contribution:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
-    """A result with everything that makes it doubtful.
-
-    ``correlations`` holds r for pairs of contribution names; pairs that are not
-    named are independent.
-    """
+    """A result with everything that makes it doubtful, each part by itself."""
 
     quantity: str
     value: float
     unit: str
     contributions: tuple[Contribution, ...]
-    correlations: tuple[tuple[str, str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +72,7 @@ def combined(budget: Budget) -> float:
     Parameters
     ----------
     budget : Budget
-        Contributions with sensitivities, and correlations where there are any.
+        Contributions with sensitivities, independent of one another.
 
     Returns
     -------
@@ -89,14 +81,9 @@ def combined(budget: Budget) -> float:
 
     Notes
     -----
-    First-order law of propagation, JCGM 100:2008 equations 10 and 16.
+    First-order law of propagation, JCGM 100:2008 equation 10.
     """
-    by_name: Mapping[str, Contribution] = {c.name: c for c in budget.contributions}
-    variance = sum(c.share**2 for c in budget.contributions)
-    for first, second, r in budget.correlations:
-        a, b = by_name[first], by_name[second]
-        variance += 2 * r * a.sensitivity * a.u * b.sensitivity * b.u
-    return math.sqrt(max(variance, 0.0))
+    return math.sqrt(sum(c.share**2 for c in budget.contributions))
 
 
 def effective_dof(budget: Budget) -> float:
@@ -178,36 +165,9 @@ def reading(budget: Budget) -> Reading:
     )
 
 
-def type_a(values: Sequence[float]) -> tuple[float, float]:
-    """Find the standard uncertainty of a mean of repeated readings.
-
-    Parameters
-    ----------
-    values : sequence of float
-        At least two readings of one quantity.
-
-    Returns
-    -------
-    (float, float)
-        Standard uncertainty of the mean, and its degrees of freedom n - 1.
-    """
-    count = len(values)
-    if count < 2:
-        msg = f"{count} readings; at least 2 are needed for a type A uncertainty"
-        raise ValueError(msg)
-    mean = sum(values) / count
-    variance = sum((v - mean) ** 2 for v in values) / (count - 1)
-    return math.sqrt(variance / count), count - 1.0
-
-
 def rectangular(half_width: float) -> float:
     """Give u for a value anywhere within +/- half_width (JCGM 100 4.3.7)."""
     return half_width / math.sqrt(3)
-
-
-def triangular(half_width: float) -> float:
-    """Give u for a value within +/- half_width, likely near zero (JCGM 100 4.3.9)."""
-    return half_width / math.sqrt(6)
 
 
 def arcsine(half_width: float) -> float:
@@ -243,8 +203,6 @@ def budget_table(budget: Budget) -> str:
             f"  {c.name:<{width}}  {c.kind:<4}  {f'{c.u:.3g} {c.unit}':>12}"
             f"  {c.sensitivity:>11.3g}  {c.share:>10.3g}  {percent:>7.1f}  {free:>5}"
         )
-    for first, second, r in budget.correlations:
-        lines.append(f"  correlation of {first} and {second}: {r:.2f}")
     dof = effective_dof(budget)
     lines += [
         f"  combined u = {u_c:.3g} {unit}, effective degrees of freedom "

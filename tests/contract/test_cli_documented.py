@@ -10,6 +10,7 @@ import typer
 
 from ui import cli, pair_words
 from ui.inputs import PHOTO_SUFFIXES
+from vision.errors import PHOTO_KINDS
 from vision.pinouts import pinouts
 
 ROOT = Path(cli.__file__).resolve().parent.parent
@@ -76,9 +77,10 @@ def test_every_decision_is_in_readme(word):
 
 
 @pytest.mark.parametrize("suffix", sorted(PHOTO_SUFFIXES))
-def test_every_kind_of_photo_is_in_readme(suffix):
+def test_every_kind_of_photo_is_in_readme_and_in_messages(suffix):
     name = {".jpg": "jpeg", ".tif": "tiff", ".heif": "heic"}.get(suffix, suffix[1:])
     assert name in README.lower()
+    assert name in PHOTO_KINDS.lower()
 
 
 def test_the_pinouts_named_in_readme_exist():

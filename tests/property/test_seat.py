@@ -95,9 +95,7 @@ def test_a_mirrored_board_has_the_same_overhangs_and_the_other_skew(dx, dy, skew
 def test_parallax_and_its_removal_agree(x, y, height, place, top):
     view = View(
         camera_mm=(x, y, height),
-        middle_mm=(0.0, 0.0),
         tilt_deg=0.0,
-        tilt_sd_deg=0.0,
         focal_px=1.0,
         mirror_mm=None,
         slope_cov=np.zeros((2, 2)),

@@ -59,7 +59,7 @@ def test_a_missing_land_is_named() -> None:
     )
     assert isinstance(found, BareLands)
     assert found.report.finding.state == "fault"
-    assert "land 3 is missing" in found.report.finding.reasons[0]
+    assert "land L3 is missing" in found.report.finding.reasons[0]
     assert len(found.lands) == 7
 
 

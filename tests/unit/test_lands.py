@@ -103,7 +103,7 @@ def test_a_missing_land():
     report = read_lands(board(skip=(3,)).photo(), PATTERN, SCALE)
     assert states(report)[3] == "fault"
     assert list(states(report).values()).count("ok") == 7
-    assert "land 3 is missing" in report.finding.reasons[0]
+    assert "land L3 is missing" in report.finding.reasons[0]
 
 
 def test_a_torn_land():
@@ -121,7 +121,7 @@ def test_a_land_that_swung_aside():
     drawing.fill(moved, TIN)
     report = read_lands(drawing.photo(), PATTERN, SCALE)
     assert states(report)[2] == "fault"
-    assert any("land 2" in reason for reason in report.finding.reasons)
+    assert any("land L2 lies" in reason for reason in report.finding.reasons)
 
 
 def test_a_bridge_names_both_lands():
@@ -130,7 +130,7 @@ def test_a_bridge_names_both_lands():
     drawing.fill([(x, y), (x + 0.3, y), (x + 0.3, y + 1.27), (x, y + 1.27)], TIN)
     report = read_lands(drawing.photo(), PATTERN, SCALE)
     assert report.finding.state == "fault"
-    assert "joins lands 1 and 2" in report.finding.reasons[0]
+    assert "joins lands L1 and L2" in report.finding.reasons[0]
     assert states(report)[5] == "ok"
 
 

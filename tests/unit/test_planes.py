@@ -9,7 +9,6 @@ from scipy.spatial.transform import Rotation
 from vision.planes import (
     estimate_view,
     parallax,
-    parallax_sentence,
     stand_at,
 )
 
@@ -85,9 +84,6 @@ def test_parallax_is_height_times_slope():
     shift = parallax(view, (0.0, 0.0), 1.75)
     assert shift.dx_mm == pytest.approx(-1.75 * math.tan(math.radians(25)), abs=0.01)
     assert shift.dy_mm == pytest.approx(0, abs=0.005)
-    said = parallax_sentence(view, shift, "the body's top")
-    assert "25 ± 0° off square" in said
-    assert "seen 0.82 mm off" in said
 
 
 def test_a_lifted_point_comes_back_to_its_place():
@@ -128,7 +124,7 @@ def test_the_parallax_spread_covers_the_truth(points):
     assert inside / total > 0.90
 
 
-def test_an_unsure_side_is_said():
+def test_an_unsure_side_widens_the_spread():
     # Far away and coarse: perspective drowns in noise, foreshortening does not.
     rng = np.random.default_rng(2)
     camera = Camera(25, 10, px_per_mm=20, focal_px=20000)
@@ -138,4 +134,3 @@ def test_an_unsure_side_is_said():
     assert view.tilt_deg == pytest.approx(25, abs=3)
     shift = parallax(view, (0.0, 0.0), 1.75)
     assert shift.sd_mm > 0.5
-    assert "cannot be told" in parallax_sentence(view, shift, "the body's top")

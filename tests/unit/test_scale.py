@@ -2,48 +2,19 @@
 
 import math
 
-import numpy as np
 import pytest
 
 from vision.scale import (
     choose_scale,
+    scale_as_given,
     scale_from_outline,
-    scale_from_pitch,
     scale_from_ruler,
     scale_from_tag,
 )
 from vision.uncertainty import combined
 
-# SOIC-8: body 3.8/3.9/4.0 by 4.8/4.9/5.0, pitch 1.27 (JEDEC MS-012AA by open data).
+# SOIC-8: body 3.8/3.9/4.0 by 4.8/4.9/5.0 (JEDEC MS-012AA by open data).
 BODY = ((3.8, 3.9, 4.0), (4.8, 4.9, 5.0))
-
-
-def row(count, px_per_mm, noise_px=0.0, seed=0):
-    rng = np.random.default_rng(seed)
-    along = np.arange(count) * 1.27 * px_per_mm
-    places = np.stack([100 + 0.6 * along, 50 + 0.8 * along], axis=1)
-    return places + rng.normal(0, noise_px, places.shape)
-
-
-def test_pitch_gives_the_scale_at_any_angle():
-    scale = scale_from_pitch(row(4, 41.2), 1.27, place_sd_px=0.2)
-    assert scale.px_per_mm == pytest.approx(41.2)
-    assert 0 < scale.sd_frac < 0.02
-
-
-def test_pitch_spread_is_the_true_one():
-    found = [
-        scale_from_pitch(row(4, 40, 0.5, seed), 1.27, place_sd_px=0.5).px_per_mm
-        for seed in range(400)
-    ]
-    edges = scale_from_pitch(row(4, 40), 1.27, place_sd_px=0.5).budget.contributions[0]
-    assert np.std(found) == pytest.approx(edges.share, rel=0.1)
-
-
-def test_a_longer_row_is_better():
-    short = scale_from_pitch(row(4, 40), 1.27, place_sd_px=0.5)
-    long = scale_from_pitch(row(10, 40), 1.27, place_sd_px=0.5)
-    assert long.sd_frac < short.sd_frac / 3
 
 
 def test_outline_is_brought_down_to_the_board():
@@ -63,7 +34,7 @@ def test_ruler():
 
 def test_the_tag_is_taken_first_and_agreement_is_ok():
     tag = scale_from_tag(40.0, fit_sd_frac=0.001)
-    pitch = scale_from_pitch(row(4, 40.1), 1.27, place_sd_px=0.3)
+    pitch = scale_as_given(40.1, sd_frac=0.005)
     best, finding = choose_scale([pitch, tag])
     assert best is tag
     assert finding.state == "ok"
@@ -71,7 +42,7 @@ def test_the_tag_is_taken_first_and_agreement_is_ok():
 
 def test_disagreement_is_reported_with_both_numbers():
     tag = scale_from_tag(40.0, fit_sd_frac=0.001)
-    pitch = scale_from_pitch(row(10, 44.0), 1.27, place_sd_px=0.3)
+    pitch = scale_as_given(44.0, sd_frac=0.002)
     best, finding = choose_scale([pitch, tag])
     assert best.source == "tag"
     assert best.sd_frac == pytest.approx(math.hypot(tag.sd_frac, 0.1))
@@ -85,11 +56,6 @@ def test_no_scale_says_what_to_do():
     assert best is None
     assert finding.state == "unsure"
     assert "tag" in finding.reasons[0]
-
-
-def test_one_lead_has_no_pitch():
-    with pytest.raises(ValueError, match="at least 2"):
-        scale_from_pitch(row(1, 40), 1.27, place_sd_px=0.3)
 
 
 def test_combined_matches_the_relative_spread():

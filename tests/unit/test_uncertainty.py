@@ -17,8 +17,6 @@ from vision.uncertainty import (
     expanded,
     reading,
     rectangular,
-    triangular,
-    type_a,
 )
 
 
@@ -107,35 +105,18 @@ def test_coverage_factor_of_a_known_spread_is_the_normal_one():
     assert coverage_factor(math.inf, probability=0.95) == pytest.approx(1.960, abs=5e-4)
 
 
-def test_fully_correlated_parts_add_linearly():
+def test_independent_parts_add_as_squares():
     parts = (
         Contribution(name="a", u=3.0),
         Contribution(name="b", u=4.0, sensitivity=-1.0),
     )
-    plain = Budget(quantity="q", value=0.0, unit="mm", contributions=parts)
-    tied = Budget(
-        quantity="q",
-        value=0.0,
-        unit="mm",
-        contributions=parts,
-        correlations=(("a", "b", 1.0),),
-    )
-    assert combined(plain) == pytest.approx(5.0)
-    assert combined(tied) == pytest.approx(1.0)
+    budget = Budget(quantity="q", value=0.0, unit="mm", contributions=parts)
+    assert combined(budget) == pytest.approx(5.0)
 
 
 def test_widths_become_standard_uncertainties():
     assert rectangular(1.0) == pytest.approx(0.57735, abs=1e-5)
-    assert triangular(1.0) == pytest.approx(0.40825, abs=1e-5)
     assert arcsine(1.0) == pytest.approx(0.70711, abs=1e-5)
-
-
-def test_repeated_readings():
-    u, dof = type_a([1.0, 2.0, 3.0, 4.0])
-    assert u == pytest.approx(math.sqrt(5 / 3 / 4))
-    assert dof == 3
-    with pytest.raises(ValueError, match="at least 2"):
-        type_a([1.0])
 
 
 def test_an_impossible_contribution_is_refused():

@@ -33,7 +33,7 @@ from ui.words import (
     pin1_words,
 )
 from vision.errors import RecordError
-from vision.results import Registration
+from vision.results import WORST_FIRST, Registration
 
 if TYPE_CHECKING:
     from ui.words import Answer
@@ -155,8 +155,7 @@ def _corners(package: Package) -> list[list[float]]:
 
 
 def _worst_first(findings: list[Json]) -> list[Json]:
-    order = ("fault", "unsure", "ok")
-    return sorted(findings, key=lambda row: order.index(row["state"]))
+    return sorted(findings, key=lambda row: WORST_FIRST.index(row["state"]))
 
 
 def _photo_findings(report: PhotoReport) -> list[Json]:

@@ -9,6 +9,7 @@ from ui.page.view_parts import NOTHING, finding_row
 from ui.plain_text import visible
 from ui.words import BEFORE_LANDS, STATE_WORDS
 from vision.errors import RecordError
+from vision.packages import land_name
 
 Json = dict[str, Any]
 NOT_PINS = (
@@ -60,7 +61,7 @@ def _view(answer: Json) -> Json:
             "kind": "land",
             "points": _points(land["corners_px"]),
             "state": land["state"],
-            "text": f"L{int(land['number'])}",
+            "text": land_name(int(land["number"])),
         }
         for land in lands
         if land.get("corners_px")
@@ -81,7 +82,9 @@ def _view(answer: Json) -> Json:
 
 def _of_land(land: Json) -> Json:
     said = [STATE_WORDS[land["state"]], *(str(text) for text in land["findings"])]
-    row = finding_row(f"Land L{land['number']}: {'; '.join(said)}", land["state"])
+    row = finding_row(
+        f"Land {land_name(land['number'])}: {'; '.join(said)}", land["state"]
+    )
     if not land.get("corners_px"):
         return row
     points = _points(land["corners_px"])

@@ -11,18 +11,18 @@ from ui.side_words import (
     NAMED_BY_HAND,
     ROW_NOT_NAMED,
     WHAT_IT_IS_NOT,
+    foot_tag,
     foot_words,
     height_words,
     side_answer,
 )
 from ui.words import STATE_WORDS
-from vision.results import NotFound
+from vision.results import WORST_FIRST, NotFound
 
 if TYPE_CHECKING:
     from vision.results import SideFoot, SideSeen, SideView
 
 Json = dict[str, Any]
-_ORDER = ("fault", "unsure", "ok")
 
 
 def side_view(answer: Json) -> Json:
@@ -52,7 +52,7 @@ def side_view(answer: Json) -> Json:
         word = "not read"
     else:
         word = STATE_WORDS[view.state]
-        worst_first = sorted(view.feet, key=lambda foot: _ORDER.index(foot.state))
+        worst_first = sorted(view.feet, key=lambda foot: WORST_FIRST.index(foot.state))
         findings = [_foot(seen, view, foot) for foot in worst_first]
         marks = [_mark(seen, view, foot) for foot in view.feet]
     notes = [seen.note] if seen.note else []
@@ -85,5 +85,5 @@ def _mark(seen: SideSeen, view: SideView, foot: SideFoot) -> Json:
         "kind": "land",
         "points": [list(corner) for corner in view.square_px(foot)],
         "state": foot.state,
-        "text": str(seen.lead(foot) or f"no. {foot.from_left}"),
+        "text": foot_tag(seen, foot),
     }

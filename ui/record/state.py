@@ -100,10 +100,16 @@ class JobState:
         if self._has_lifted_foot():
             return "stop"
         said = [self._said(pair) for pair in self.answer_pairs]
-        compared = {board_of(self.photos, pair.event) for pair in self.answer_pairs}
-        soldered = {n.event.role for n in self.photos if n.event.stage == "after"}
-        said += ["check-by-hand"] * len(soldered - compared)
+        said += ["check-by-hand"] * len(self.not_compared)
         return max(said, key=_GRAVITY.__getitem__, default="check-by-hand")
+
+    @property
+    def not_compared(self) -> set[Role]:
+        """Boards whose photo after reflow stands in no comparison that counts."""
+        compared = {board_of(self.photos, pair.event) for pair in self.answer_pairs}
+        return {
+            n.event.role for n in self.photos if n.event.stage == "after"
+        } - compared
 
     @property
     def answer_pair(self) -> Noted[Checked] | None:

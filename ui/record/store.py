@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ui.record.claims import SNIFF_BYTES, photo_suffix
 from ui.record.files import sweep_parts, sync_folder, told_as_record_error, write_part
-from vision.errors import PhotoError, RecordError
+from vision.errors import PHOTO_KINDS, PhotoError, RecordError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -141,8 +141,8 @@ def _accepted_suffix(source: Path) -> str:
     suffix = photo_suffix(start)
     if suffix is None:
         message = (
-            f"{source.name}: the content is not a JPEG, PNG, WebP, HEIC, TIFF or BMP "
-            "picture, whatever its name says. Choose the photo itself."
+            f"{source.name}: the content is not a {PHOTO_KINDS} picture, whatever its "
+            "name says. Choose the photo itself."
         )
         raise PhotoError(message)
     return suffix

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 STAGE_WORDS = {
     "before": "Before lifting",
-    "lands": "Empty lands",
+    "lands": "Bare lands",
     "after": "After reflow",
     "side": "From the side",
 }

@@ -81,11 +81,6 @@ class Filter:
                 )
                 raise RecordError(message)
 
-    @property
-    def is_narrowed(self) -> bool:
-        """Whether names or days are filtered."""
-        return bool(self.technician or self.part or self.since or self.until)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Queue:

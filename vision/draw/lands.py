@@ -1,4 +1,4 @@
-"""The bare lands on their photo, each with its number and the sign of its state."""
+"""The bare lands on their photo, each with its name and the sign of its state."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from vision.results import Photo, State
 
-    LandMark = tuple[int, State, Sequence[Sequence[float]]]
+    LandMark = tuple[str, State, Sequence[Sequence[float]]]
 
 COLOURS = {"ok": SKY, "unsure": AMBER, "fault": RUST}
 AIR_FRAC = 0.35
@@ -34,8 +34,8 @@ def draw_lands(
     Parameters
     ----------
     photo : Photo
-    marks : sequence of (int, State, corners)
-        Number, state and four corners in photo px of each land.
+    marks : sequence of (str, State, corners)
+        Name, state and four corners in photo px of each land.
     caption : sequence of str, optional
         Sentences for the band under the picture; the first is the answer.
     state : str, optional
@@ -49,7 +49,7 @@ def draw_lands(
     view = window(points, photo, pixels=PICTURE_PIXELS, air_frac=AIR_FRAC)
     canvas = render(photo, view)
     centre = np.mean(view.all_at(points), axis=0)
-    for number, land_state, corners in marks:
+    for name, land_state, corners in marks:
         quad = view.all_at([(float(x), float(y)) for x, y in corners])
         canvas.line(
             quad,
@@ -65,7 +65,7 @@ def draw_lands(
         reach = max(abs(float((np.array(p) - middle) @ away)) for p in quad)
         at = middle + away * (reach + 1.1 * TEXT_PX)
         canvas.write(
-            Text(str(number), (float(at[0]), float(at[1])), TEXT_PX, PAPER, plate=INK)
+            Text(name, (float(at[0]), float(at[1])), TEXT_PX, PAPER, plate=INK)
         )
         if land_state != "ok":
             spot = (float(middle[0]), float(middle[1]))

@@ -32,7 +32,6 @@ ENLARGEMENTS = (1, 2, 5, 10, 20, 50)
 VISIBLE_PX = 90.0
 LONGEST_PX = 300.0
 BLINK_MS = 800
-NO_TURN_ARROW_DEG = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ ANSWER = {
     "format": "dotward.lands/1",
     "photo": {"file": "x.jpg"},
     "state": "fault",
-    "reasons": ["land 2 is torn off"],
+    "reasons": ["land L2 is torn off"],
     "package": "SOIC-8",
     "lands": [
         {
@@ -36,7 +36,7 @@ def test_each_land_that_is_not_right_is_a_finding_with_its_place():
     view = photo_view(ANSWER)
     assert view["headline"] == "Lands: fault"
     assert [row["text"] for row in view["findings"]] == [
-        "Lands: land 2 is torn off",
+        "Lands: land L2 is torn off",
         "Land L2: fault; <b>torn</b>[U+202E]",
         "Land L3: cannot tell; glare",
     ]

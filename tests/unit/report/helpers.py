@@ -78,7 +78,7 @@ def compare(_before: Path, _after: Path, **_) -> dict:
             {"lead": 5, "state": "unsure", "findings": ["glare on the foot"]},
         ],
         "checks": {
-            "lands": {"state": "unsure", "reasons": ["no photo of the empty lands"]}
+            "lands": {"state": "unsure", "reasons": ["no photo of the bare lands"]}
         },
         "before_package": package(),
         "after_package": package(),

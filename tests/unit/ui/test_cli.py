@@ -11,6 +11,8 @@ from pathlib import Path
 
 import cv2
 import pytest
+from PIL import Image
+from PIL.ExifTags import Base
 
 from tests.unit.ui.reports import (
     not_registered,
@@ -241,11 +243,67 @@ def test_a_package_is_named_for_all_pairs_or_for_one_in_the_list(run, monkeypatc
     Path("list.jsonl").write_text("\n".join(map(json.dumps, rows)))
     code, _, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
     assert (code, asked) == (4, [set(), {"TSSOP-20"}])
-    assert "package SOIC-9: not in the tables; known: DIP-6" in err
+    assert "package SOIC-9: not in the tables; nearest: SOIC-8, " in err
     run("compare", "b.jpg", "good.jpg", "--package", "soic-8")
     assert asked[2:] == [{"SOIC-8"}]
-    code, _, err = run("compare", "b.jpg", "good.jpg", "--package", "SOIC-9")
+    code, _, err = run("compare", "b.jpg", "good.jpg", "--package", "SOIC9")
     assert code == 2
+    assert "nearest: SOIC-8" in err
+
+
+@pytest.fixture
+def sized(run):
+    """Give a photo before of 300 x 200 px when upright, on its side in its file."""
+    exif = Image.Exif()
+    exif[Base.Orientation] = 6
+    Image.new("RGB", (200, 300)).save("before.jpg", exif=exif)
+    return run
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "outside"),
+    [
+        ("--at", "301,100", "301,100"),
+        ("--at", "100,-1", "100,-1"),
+        ("--at", "nan,1", "nan,1"),
+        ("--ruler", "10,10 10,290 5", "10,290"),
+    ],
+)
+def test_a_place_outside_the_photo_is_refused_with_its_size(
+    sized, option, value, outside
+):
+    code, out, err = sized("compare", "before.jpg", "good.jpg", option, value)
+    assert (code, out) == (2, "")
+    assert f"{outside} lies outside before.jpg, which has 300 x 200 px" in err
+
+
+@pytest.mark.parametrize(
+    ("option", "value"), [("--at", "299,199"), ("--ruler", "1,1 290,190 10")]
+)
+def test_a_place_in_the_photo_is_asked_for(sized, option, value):
+    assert sized("compare", "before.jpg", "good.jpg", option, value)[0] == 0
+
+
+def test_a_photo_that_is_not_there_is_told_by_the_comparison(run):
+    code, _, err = run("compare", "b.jpg", "cut.jpg", "--at", "9999,1")
+    assert code == 4
+    assert "cut.jpg: ends early" in err
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "why"),
+    [
+        ("--at", "1,2", "points into one photo"),
+        ("--ruler", "1,2 3,4 5", "a line of the list cannot hold them"),
+        ("--side", "side.jpg:1-4", "the feet of one chip"),
+    ],
+)
+def test_what_belongs_to_one_pair_is_refused_for_many(run, option, value, why):
+    row = json.dumps({"before": "b.jpg", "after": "good.jpg"})
+    Path("list.jsonl").write_text(f"{row}\n{row}\n")
+    code, out, err = run("compare", "--pairs", "list.jsonl", option, value)
+    assert (code, out) == (2, "")
+    assert f"{why}: compare one pair" in err
 
 
 def test_compare_draws_a_still_and_a_blink_picture(run):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 
 import cv2
 import pytest
@@ -11,8 +12,9 @@ from typer.testing import CliRunner
 
 from tests.leaning_views import Pose, flat_map, photograph
 from tests.unit.test_on_lands import bare
-from ui import lands_command
+from ui import lands_command, pictures
 from ui.cli import app
+from ui.page.answer_view import photo_view
 from vision.land_faults import LandSeen
 from vision.results import Finding, NotFound
 
@@ -56,8 +58,8 @@ def run(monkeypatch, tmp_path):
     ("state", "reason", "code"),
     [
         ("ok", "all 8 lands are there", 0),
-        ("fault", "land 2 is missing", 1),
-        ("unsure", "land 2 has another colour", 3),
+        ("fault", "land L2 is missing", 1),
+        ("unsure", "land L2 has another colour", 3),
     ],
 )
 def test_what_was_found_is_told_and_counts(run, state, reason, code) -> None:
@@ -76,7 +78,7 @@ def test_lands_that_are_not_there_cannot_be_told(run) -> None:
 
 
 def test_json_names_every_land(run) -> None:
-    outcome = run(found("fault", "land 2 is missing"), "--jsonl")
+    outcome = run(found("fault", "land L2 is missing"), "--jsonl")
     data = json.loads(outcome.stdout)
     assert data["format"] == "dotward.lands/1"
     assert data["lands"][1]["state"] == "fault"
@@ -88,14 +90,34 @@ def test_json_names_every_land(run) -> None:
 
 
 def test_the_answer_is_drawn(run, tmp_path) -> None:
-    run(found("fault", "land 2 is missing"), "--draw", str(tmp_path / "drawn"))
+    run(found("fault", "land L2 is missing"), "--draw", str(tmp_path / "drawn"))
     picture = cv2.imread(str(tmp_path / "drawn" / "drawn_lands.jpg"))
     assert picture is not None
     assert picture.shape[1] > 600
 
 
+def test_the_picture_names_lands_as_the_page_and_the_text_do(
+    run, tmp_path, monkeypatch
+) -> None:
+    drawn = []
+
+    def note(photo, marks, **_):
+        drawn.extend(name for name, *_ in marks)
+        return photo.pixels
+
+    monkeypatch.setattr(pictures, "draw_lands", note)
+    answer = found("fault", "land L2 is missing")
+    said = run(answer, "--draw", str(tmp_path / "drawn")).output
+    view = photo_view(lands_command.lands_json(PHOTO, answer))
+    assert drawn == [mark["text"] for mark in view["marks"]]
+    assert drawn == [f"L{number}" for number in range(1, 9)]
+    assert "L1, L2 and so on count from one end" in said
+
+
 def test_an_unknown_package_is_told(run) -> None:
-    assert run(found("ok", "x"), "--package", "SOIC-9").exit_code == 2
+    told = run(found("ok", "x"), "--package", "SOIC9")
+    assert told.exit_code == 2
+    assert re.search(r"nearest:\W+SOIC-8\b", told.output)
 
 
 def test_a_broken_photo_is_told(tmp_path) -> None:

@@ -88,8 +88,8 @@ def test_marks_and_stains_are_drawn(run, tmp_path):
         (("--mark", "a,b,c,d"), "is no mark"),
         (("--mark", "nan,2,30,40"), "is no mark"),
         (("--mark", "10,10,10,40"), "is no mark"),
-        (("--mark", "10,10,9000,40"), "lies outside the photo of 320 x 240 px"),
-        (("--mark", "-5,10,40,40"), "lies outside the photo"),
+        (("--mark", "10,10,9000,40"), "which has 320 x 240 px"),
+        (("--mark", "-5,10,40,40"), "-5,10 lies outside"),
     ],
 )
 def test_marks_that_are_none_are_refused(run, args, said):

@@ -59,7 +59,7 @@ def test_correct_records_the_point_in_the_answers_form(run, jobs):
     ("words", "says"),
     [
         (("after",), "--pin1, --outline or --package is needed"),
-        (("after", "--package", "SOIC-9"), "SOIC-8"),
+        (("after", "--package", "SOIC-9"), "nearest: SOIC-8"),
         (("after", "--package", "SOIC-8", "--pin1", "1,2"), "one at a time"),
         (("after", "--pin1", "1,2", "--outline", SQUARE), "one at a time"),
         (("after", "--pin1", "here"), "points are X,Y"),
