@@ -21,6 +21,14 @@ SCALE = 1.25
 PHOTO_SHARE = 0.45
 OTHER_BEFORE, NO_BEFORE = 0.15, 0.35
 ASKEW_SHARE, EMPTY_SHARE = 0.1, 0.03
+FAULTS_PAINTED = {
+    "bridge": (0, 8), "bent": (8, 9), "lifted": (9, 10), "much": (10, 11),
+    "ball": (11, 12),
+}  # fmt: skip
+BALLS_PAINTED = {
+    "bridge": (0, 3), "bent": (3, 4), "lifted": (4, 5), "much": (5, 6), "ball": (6, 13),
+}  # fmt: skip
+"""Of twenty sound windows that may be painted, which get each fault."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +44,7 @@ class Bank:
     bridge: torch.Tensor
     left: torch.Tensor
     right: torch.Tensor
+    ball: torch.Tensor
     board: torch.Tensor
 
 
@@ -45,7 +54,8 @@ class Batch:
 
     ``picture`` (B, 7, ROWS, COLS): after, before, and 1 where there is a before;
     ``cover`` (B, 1, ROWS / 4, COLS / 4) solder over the gap, ``knows_cover`` (B,);
-    ``bridge`` (B,) 1, 0 or IGNORE; ``left``, ``right`` class numbers or IGNORE;
+    ``bridge`` and ``ball`` (B,) 1, 0 or IGNORE; ``left``, ``right`` class numbers or
+    IGNORE;
     ``is_square`` (B,) 1 where the window lies on a gap as it should.
     """
 
@@ -55,6 +65,7 @@ class Batch:
     bridge: torch.Tensor
     left: torch.Tensor
     right: torch.Tensor
+    ball: torch.Tensor
     is_square: torch.Tensor
 
 
@@ -105,6 +116,7 @@ def load_bank(
         bridge=tensor(data["bridge"][kept].astype(np.int64)),
         left=tensor(data["left"][kept].astype(np.int64)),
         right=tensor(data["right"][kept].astype(np.int64)),
+        ball=tensor(data["ball"][kept].astype(np.int64)),
         board=tensor(data["board"][kept].astype(np.int64)),
     )
 
@@ -114,7 +126,7 @@ def _decoded(data: bytes) -> np.ndarray:
     return picture[..., ::-1]
 
 
-def draw(bank: Bank, dice: Dice) -> Batch:
+def draw(bank: Bank, dice: Dice, *, most_balls: bool = False) -> Batch:
     """Draw one batch of windows, half of them of photos."""
     chosen = _choose(bank, dice)
     after = bank.after[chosen].float() / 255
@@ -125,9 +137,11 @@ def draw(bank: Bank, dice: Dice) -> Batch:
         "bridge": bank.bridge[chosen],
         "left": bank.left[chosen],
         "right": bank.right[chosen],
+        "ball": bank.ball[chosen],
     }
     is_photo = bank.is_photo[chosen]
     is_sound = (seen["bridge"] == 0) & (seen["left"] == 0) & (seen["right"] == 0)
+    is_sound &= seen["ball"] == 0
     knows = is_photo | (seen["bridge"] == 0)
     after, before = _other_boards(after, before, own, dice)
     decoy = column(dice.chance(0.4))
@@ -136,7 +150,8 @@ def draw(bank: Bank, dice: Dice) -> Batch:
         for i, d in zip((after, before), _same_decoys(after, before, dice), strict=True)
     )
     may = is_sound & (is_photo | (dice.chance(0.3) > 0))
-    after, cover, seen = _fault(after, may, seen, dice)
+    faults = BALLS_PAINTED if most_balls else FAULTS_PAINTED
+    after, cover, seen = _fault(after, may, seen, dice, faults)
     joined = (seen["bridge"] == 1) & (dice.chance(0.04) > 0) & is_photo
     before = torch.where(joined[:, None, None, None], after, before)
     seen["bridge"] = torch.where(joined, 0, seen["bridge"])
@@ -203,7 +218,11 @@ def _same_decoys(
 
 
 def _fault(
-    after: torch.Tensor, may: torch.Tensor, seen: dict[str, torch.Tensor], dice: Dice
+    after: torch.Tensor,
+    may: torch.Tensor,
+    seen: dict[str, torch.Tensor],
+    dice: Dice,
+    faults: dict[str, tuple[int, int]],
 ) -> tuple[torch.Tensor, torch.Tensor, dict[str, torch.Tensor]]:
     """Paint at most one fault into the pictures that may get one."""
     c = paint.canvas(after)
@@ -211,24 +230,27 @@ def _fault(
     side = dice.chance(0.5) * 2 - 1
     bridged, cover = paint.paint_bridges(c, dice)
     pictures = {
-        "bridge": (which < 8, bridged),
-        "bent": (which == 8, paint.bend(c, dice, side)),
-        "lifted": (which == 9, paint.lift(c, dice, side)),
-        "much": (which == 10, paint.paint_much(c, dice, side)[0]),
-        "ball": (which == 11, paint.paint_ball(c, dice)[0]),
+        "bridge": bridged,
+        "bent": paint.bend(c, dice, side),
+        "lifted": paint.lift(c, dice, side),
+        "much": paint.paint_much(c, dice, side)[0],
+        "ball": paint.paint_ball(c, dice)[0],
     }
+    masks = {k: (which >= low) & (which < high) for k, (low, high) in faults.items()}
     seen = dict(seen)
-    for name, (mask, picture) in pictures.items():
+    for name, picture in pictures.items():
+        mask = masks[name]
         after = torch.where(mask[:, None, None, None], picture, after)
+        if name in ("bridge", "ball"):
+            seen[name] = torch.where(mask, 1, seen[name])
         if name == "bridge":
-            seen["bridge"] = torch.where(mask, 1, seen["bridge"])
             for lead in ("left", "right"):
                 seen[lead] = torch.where(mask, IGNORE, seen[lead])
         elif name in CLASSES:
             for lead, sign in (("left", -1), ("right", 1)):
                 is_it = mask & (side == sign)
                 seen[lead] = torch.where(is_it, CLASSES.index(name), seen[lead])
-    return after, cover * column((which < 8).float()), seen
+    return after, cover * column(masks["bridge"].float()), seen
 
 
 def _seen_anew(
@@ -266,6 +288,7 @@ def _seen_anew(
         bridge=torch.where(is_askew, IGNORE, seen["bridge"]),
         left=torch.where(is_askew, IGNORE, left),
         right=torch.where(is_askew, IGNORE, right),
+        ball=torch.where(is_askew, IGNORE, seen["ball"]),
         is_square=(~is_askew).float(),
     )
 

@@ -23,6 +23,8 @@ from vision.geometry import apply_homography
 from vision.packages import lead_positions
 from vision.strips import (
     MIDDLE_COL,
+    PITCH_PX,
+    REACH_PX,
     TOE_ROW,
     GapWindow,
     cut_windows,
@@ -44,6 +46,10 @@ LIFT_MM = 0.08
 """Feet lower than this count as standing; between it and half of it nobody says."""
 LEADLESS = ("QFN", "SON", "DIP", "PLCC", "other")
 QUALITY = 88
+BALL_U, BALL_V = 0.42, (-0.95, 0.5)
+"""How far off a gap's middle a ball is in it, pitches, and how far out, reaches."""
+LEAST_BALL_PX = 1.2
+"""Radius of a ball, window px, from which it has to be seen."""
 ELSEWHERE = 10
 """Windows away from the chip, for each chip."""
 
@@ -98,6 +104,7 @@ def from_photos(folder: Path) -> Iterator[dict[str, Any]]:
                     "bridge": 0,
                     "left": 0,
                     "right": 0,
+                    "ball": 0,
                     "spacing_px": window.spacing_px,
                 }
 
@@ -135,6 +142,7 @@ def elsewhere(
             "bridge": IGNORE,
             "left": IGNORE,
             "right": IGNORE,
+            "ball": IGNORE,
             "spacing_px": window.spacing_px,
         }
 
@@ -210,8 +218,26 @@ def rendered_windows(
             "bridge": int((window.first, window.second) in bridged),
             "left": classes[window.first - 1],
             "right": classes[window.second - 1],
+            "ball": ball_label(window, row["balls_px"]),
             "spacing_px": window.spacing_px,
         }
+
+
+def ball_label(window: GapWindow, balls_px: list[list[float]]) -> int:
+    """Say whether a ball lies in a gap or before it; IGNORE where it is hard to say.
+
+    A ball is its middle and radius, photo px.
+    """
+    label = 0
+    for x, y, radius in balls_px:
+        col, row = apply_homography(np.linalg.inv(window.to_photo), [[x, y]])[0]
+        u, v = (col - MIDDLE_COL) / PITCH_PX, (row - TOE_ROW) / REACH_PX
+        if abs(u) < BALL_U and BALL_V[0] < v < BALL_V[1]:
+            size = radius * PITCH_PX / window.spacing_px
+            label = max(label, 1) if size >= LEAST_BALL_PX else label or IGNORE
+        elif abs(u) < BALL_U + 0.3 and BALL_V[0] - 0.2 < v < BALL_V[1] + 0.2:
+            label = label or IGNORE
+    return label
 
 
 def lead_classes(row: dict[str, Any], variant: Variant) -> list[int]:

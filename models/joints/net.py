@@ -66,3 +66,29 @@ class JointNet(nn.Module):
         cover = self.cover(torch.relu(middle + wide))
         flat = torch.cat([self.squeeze(last).flatten(1), last.amax((2, 3))], 1)
         return self.say(self.neck(flat)), cover
+
+
+class BallNet(nn.Module):
+    """Tells of a loose ball of solder in a gap; 17 million multiplications."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.trunk = nn.Sequential(
+            _conv(CHANNELS, 12, 2), Residual(12),
+            _conv(12, 24, 2), Residual(24),
+            _conv(24, 48, 2), Residual(48),
+        )  # fmt: skip
+        self.squeeze = nn.Sequential(
+            nn.Conv2d(48, 16, 1, bias=False), nn.BatchNorm2d(16), nn.ReLU()
+        )
+        self.neck = nn.Sequential(
+            nn.Linear(16 * 10 * 12 + 48, 64), nn.ReLU(), nn.Dropout(0.2)
+        )
+        self.say = nn.Linear(64, 1)
+
+    def forward(self, x: torch.Tensor) -> torch.Tensor:
+        """x (B, 7, 80, 96) in 0..1 -> logit (B, 1)."""
+        seen = self.trunk(x - 0.4)
+        flat = torch.cat([self.squeeze(seen).flatten(1), seen.amax((2, 3))], 1)
+        logit: torch.Tensor = self.say(self.neck(flat))
+        return logit

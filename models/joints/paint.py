@@ -76,10 +76,10 @@ def paint_much(
 
 
 def paint_ball(c: Canvas, dice: Dice) -> tuple[torch.Tensor, torch.Tensor]:
-    """Lay a small ball of solder into the gap that touches no lead."""
-    radius = column(dice.uniform(1.5, 4.0))
-    x = (c.u - column(dice.normal(0.06))) * U_PX
-    y = (c.v - column(dice.uniform(-0.8, 0.5))) * V_PX
+    """Lay a small ball of solder into the gap, or before it, that touches no lead."""
+    radius = column(dice.uniform(1.8, 5.5))
+    x = (c.u - column(dice.normal(0.08).clamp(-0.2, 0.2))) * U_PX
+    y = (c.v - column(dice.uniform(-0.85, 0.45))) * V_PX
     return _solder(c, dice, torch.sqrt(x**2 + y**2 + 1e-6) - radius, radius)
 
 

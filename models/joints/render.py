@@ -1,6 +1,6 @@
 """Path-trace chips with sound and faulty joints, with exact truth.
 
-    python -m models.joints.render OUT --boards 600 --seed 1 [--samples 16]
+    python -m models.joints.render OUT --boards 600 --seed 1 [--samples 16] [--balls]
 
 Each board gives one photo of before and two of after.  OUT gets ``NNNNN_V.jpg``
 and ``truth.jsonl``, one line a photo: the package, its outline and leads in pixels,
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from models.joints.scenes import Case, draw_case, shoot
+from models.joints.scenes import Case, draw_case, shoot, with_balls
 from models.scenes.assemble import assemble
 from models.scenes.pathtrace import render
 from models.scenes.phone import develop, encode_jpeg
@@ -26,6 +26,7 @@ from models.scenes.viewpoint import (
     lead_truth,
     px_per_mm,
 )
+from vision.geometry import apply_homography
 
 if TYPE_CHECKING:
     from models.scenes.description import Scene
@@ -43,6 +44,7 @@ def main() -> None:
     parser.add_argument("--width", type=int, default=288)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--samples", type=int, default=SAMPLES)
+    parser.add_argument("--balls", action="store_true", help="loose balls of solder")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     for k in range(args.first, args.first + args.boards):
@@ -50,6 +52,8 @@ def main() -> None:
             continue
         rng = np.random.default_rng((args.seed, k))
         case = draw_case(rng, args.seed * 100_000 + k, args.width)
+        if args.balls:
+            case = with_balls(case, np.random.default_rng((args.seed, k, 1)))
         rows = photograph(case, k, args.out, rng, samples=args.samples)
         text = "".join(json.dumps(row) + "\n" for row in rows)
         (args.out / f"{k:05d}.json").write_text(text)
@@ -87,6 +91,8 @@ def truth(case: Case, scene: Scene) -> dict[str, Any]:
     """Say what a photo shows."""
     chip = scene.chip
     assert chip is not None
+    scale = px_per_mm(scene.camera)
+    to_px = board_homography(scene.camera)
     joints = [chip.joint(n) for n in range(1, chip.size.lead_count + 1)]
     return {
         "variant": case.variant.name,
@@ -96,14 +102,23 @@ def truth(case: Case, scene: Scene) -> dict[str, Any]:
             np.round(row["toe_px"], 2).tolist()
             for row in lead_truth(chip, scene.camera)
         ],
-        "board_mm_to_px": board_homography(scene.camera).tolist(),
-        "px_per_mm": px_per_mm(scene.camera),
+        "board_mm_to_px": to_px.tolist(),
+        "px_per_mm": scale,
         "kind": [j.kind for j in joints],
         "lift_mm": [round(j.lift_mm, 3) for j in joints],
         "bend_mm": [round(j.bend_mm, 3) for j in joints],
         "tilt_mm": chip.tilt_mm,
         "bridges": [[*b.between] for b in chip.bridges],
         "bridge_kinds": [b.kind for b in chip.bridges],
+        "balls_px": [
+            [
+                *apply_homography(to_px, [chip.home.apply(b.at_mm)])[0]
+                .round(2)
+                .tolist(),
+                round(b.radius_mm * scale, 2),
+            ]
+            for b in chip.balls
+        ],
     }
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from models.scenes.description import (
+    Ball,
     Board,
     Bridge,
     Camera,
@@ -54,6 +55,7 @@ MASKS_RGB = (
 )
 BRIDGE_KINDS = ("toe", "shoulder", "whisker")
 MARGIN_MM = 1.6
+BALL_SHARE = 0.7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,6 +268,44 @@ def _bridges(
             )
         )
     return tuple(out)
+
+
+def with_balls(case: Case, rng: np.random.Generator) -> Case:
+    """Lay loose balls of solder between and beside the leads, on some boards.
+
+    Parameters
+    ----------
+    case : Case
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    Case
+        Only the board after is another one.
+    """
+    chip = case.after.chip
+    assert chip is not None
+    if rng.random() > BALL_SHARE:
+        return case
+    balls = tuple(_ball(chip.size, rng) for _ in range(int(rng.integers(1, 5))))
+    return replace(case, after=replace(case.after, chip=replace(chip, balls=balls)))
+
+
+def _ball(size: PackageSize, rng: np.random.Generator) -> Ball:
+    lands = package_lands(size)[: size.lead_count]
+    per_side = size.lead_count // size.side_count
+    k = int(rng.integers(per_side - 1)) + per_side * int(rng.integers(size.side_count))
+    gap = size.pitch_mm - size.land_width_mm
+    x, y = np.mean([(p.pose.x_mm, p.pose.y_mm) for p in lands[k : k + 2]], axis=0)
+    middle = replace(lands[k].pose, x_mm=float(x), y_mm=float(y))
+    out = float(rng.uniform(-0.8, 0.7)) * size.land_length_mm
+    aside = float(rng.uniform(-0.2, 0.2)) * gap
+    if rng.random() < 0.2:
+        out, aside = (float(v) for v in rng.uniform(-1.5, 1.5, 2))
+    return Ball(
+        at_mm=middle.apply((out, aside)),
+        radius_mm=min(float(rng.uniform(0.15, 0.45)) * gap, 0.3),
+    )
 
 
 def _flux(reach_mm: float, rng: np.random.Generator) -> Flux:

@@ -1,9 +1,11 @@
 """Train the network that reads joints.
 
     python -m models.joints.train OUT WINDOWS... [--minutes 6] [--seed 1]
+    python -m models.joints.train OUT WINDOWS... --balls
 
 WINDOWS are what ``models.joints.gather`` wrote.  Ends by the clock; OUT gets
-``joints.pt`` (half precision) and a log of figures on rendered boards kept back.
+``joints.pt`` or ``balls.pt`` (half precision) and the log tells figures on rendered
+boards kept back.
 """
 
 from __future__ import annotations
@@ -17,10 +19,11 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F
+from torch import nn
 
 from models.joints.draws import Bank, Batch, draw, load_bank, plain
 from models.joints.gather import CLASSES, IGNORE
-from models.joints.net import JointNet
+from models.joints.net import BallNet, JointNet
 from models.scenes.shaded.primitives import Dice
 
 RATE, DECAY, KEEP = 2e-3, 0.05, 0.998
@@ -35,6 +38,7 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=6.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--batch", type=int, default=512)
+    parser.add_argument("--balls", action="store_true", help="loose balls of solder")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
@@ -46,19 +50,24 @@ def main() -> None:
         flush=True,
     )
     generator = torch.Generator(device=device).manual_seed(args.seed)
-    net = train(bank, Dice(args.batch, generator), args.minutes * 60, began)
+    dice = Dice(args.batch, generator)
+    net: nn.Module = BallNet() if args.balls else JointNet()
+    net = train(net, bank, dice, args.minutes * 60, began)
     state = {
         k: v.half() if v.is_floating_point() else v for k, v in net.state_dict().items()
     }
-    torch.save(state, args.out / "joints.pt")
+    torch.save(state, args.out / ("balls.pt" if args.balls else "joints.pt"))
     kept = load_bank(args.windows, device, boards="test")
     if len(kept.left):
-        report(net, kept)
+        (report_balls if args.balls else report)(net, kept)
 
 
-def train(bank: Bank, dice: Dice, seconds: float, began: float) -> JointNet:
+def train(
+    net: nn.Module, bank: Bank, dice: Dice, seconds: float, began: float
+) -> nn.Module:
     """Return the running mean of the weights when the time is up."""
-    net = JointNet().to(dice.device, memory_format=torch.channels_last)
+    net = net.to(dice.device, memory_format=torch.channels_last)
+    is_ball = isinstance(net, BallNet)
     mean = copy.deepcopy(net).eval()
     optimiser = torch.optim.AdamW(net.parameters(), lr=RATE, weight_decay=DECAY)
     step, skipped, told = 0, 0, 0.0
@@ -67,14 +76,12 @@ def train(bank: Bank, dice: Dice, seconds: float, began: float) -> JointNet:
         for group in optimiser.param_groups:
             group["lr"] = RATE * warm * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
         with torch.no_grad():
-            batch = draw(bank, dice)
+            batch = draw(bank, dice, most_balls=is_ball)
         with torch.autocast(
             dice.device.type, torch.bfloat16, enabled=dice.device.type == "cuda"
         ):
-            said, cover = net(
-                batch.picture.contiguous(memory_format=torch.channels_last)
-            )
-        parts = losses(said.float(), cover.float(), batch)
+            said = net(batch.picture.contiguous(memory_format=torch.channels_last))
+        parts = ball_loss(said, batch) if is_ball else losses(*said, batch)
         loss = sum(parts.values())
         optimiser.zero_grad(set_to_none=True)
         if not torch.isfinite(loss):
@@ -104,6 +111,7 @@ def losses(
     said: torch.Tensor, cover: torch.Tensor, batch: Batch
 ) -> dict[str, torch.Tensor]:
     """Cross entropies of every answer, each over the windows where it is known."""
+    said, cover = said.float(), cover.float()
     n = len(CLASSES)
     known = (batch.bridge != IGNORE).float()
     target = batch.bridge.clamp(min=0).float() * (1 - SMOOTH) + SMOOTH / 2
@@ -126,21 +134,52 @@ def losses(
     }
 
 
+def ball_loss(said: torch.Tensor, batch: Batch) -> dict[str, torch.Tensor]:
+    """Cross entropy over the windows where it is known whether a ball lies there."""
+    known = (batch.ball != IGNORE).float()
+    target = batch.ball.clamp(min=0).float() * (1 - SMOOTH) + SMOOTH / 2
+    each = F.binary_cross_entropy_with_logits(
+        said[:, 0].float(), target, reduction="none"
+    )
+    return {"ball": (each * known).sum() / known.sum().clamp(min=1)}
+
+
 @torch.no_grad()
-def report(net: JointNet, bank: Bank) -> None:
+def answers(net: nn.Module, bank: Bank, *, with_before: bool) -> torch.Tensor:
+    """Let a network look at every window as it is cut in use."""
+    out = []
+    for k in range(0, len(bank.left), 256):
+        part = slice(k, k + 256)
+        after = plain(bank.after[part].float() / 255)
+        flag = bank.has_before[part].float()[:, None, None, None] * float(with_before)
+        before = plain(bank.before[part].float() / 255) * flag
+        flag = flag.expand(-1, 1, *after.shape[2:])
+        said = net(torch.cat([after, before, flag], 1))
+        out.append((said[0] if isinstance(said, tuple) else said).float())
+    return torch.cat(out)
+
+
+def report_balls(net: nn.Module, bank: Bank) -> None:
+    """Print figures on the boards kept back, with and without the before photo."""
+    truth = bank.ball.cpu().numpy()
+    for with_before in (False, True):
+        said = answers(net, bank, with_before=with_before)[:, 0].cpu().numpy()
+        for cut in (-1.0, 0.0, 1.0, 2.0, 3.0):
+            hit, false = (
+                (said[truth == 1] > cut).mean(),
+                (said[truth == 0] > cut).mean(),
+            )
+            print(
+                f"with before {with_before}, logit > {cut}: found {hit:.3f} of "
+                f"{(truth == 1).sum()}, false {false:.4f} of {(truth == 0).sum()}"
+            )
+
+
+@torch.no_grad()
+def report(net: nn.Module, bank: Bank) -> None:
     """Print figures on the boards kept back, with and without the before photo."""
     for with_before in (False, True):
-        out = []
-        for k in range(0, len(bank.left), 256):
-            part = slice(k, k + 256)
-            after = plain(bank.after[part].float() / 255)
-            flag = bank.has_before[part].float()[:, None, None, None] * float(
-                with_before
-            )
-            before = plain(bank.before[part].float() / 255) * flag
-            flag = flag.expand(-1, 1, *after.shape[2:])
-            out.append(net(torch.cat([after, before, flag], 1))[0].float())
-        said = torch.cat(out).cpu().numpy()
+        said = answers(net, bank, with_before=with_before).cpu().numpy()
         bridge = bank.bridge.cpu().numpy()
         n = len(CLASSES)
         print(f"with before: {with_before}")

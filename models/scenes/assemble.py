@@ -30,6 +30,7 @@ from models.scenes.meshes import (
     place,
     raised,
     rounded_box,
+    sphere,
     tube,
 )
 from models.scenes.small_parts import part_items
@@ -182,23 +183,34 @@ def chip_items(
             )
         items.append(Item(name=f"{name}_lead_{n}", mesh=stand(lead), material="tin"))
     items += solder_items(chip_pools(chip), chip.home, name, rng, step_mm=step_mm)
-    for bridge in (b for b in chip.bridges if b.kind == "whisker"):
-        a, b = (
-            np.array(toes[n - 1].apply((-0.45 * size.foot_mm, 0.0)))
-            for n in bridge.between
+    whiskers = [
+        place(_whisker(toes, bridge, size), chip.pose)
+        for bridge in chip.bridges
+        if bridge.kind == "whisker"
+    ]
+    balls = [
+        place(
+            sphere(ball.radius_mm),
+            chip.home.then(Pose(x_mm=ball.at_mm[0], y_mm=ball.at_mm[1])),
+            z_mm=ball.radius_mm,
         )
-        f = np.linspace(0, 1, 12)[:, None]
-        path = np.concatenate(
-            [a + f * (b - a), 0.3 * parting_z_mm(size) + 0.1 * np.sin(f * 3)], axis=1
-        )
-        items.append(
-            Item(
-                name=f"{name}_whisker",
-                mesh=place(tube(path, 0.03), chip.pose),
-                material="solder",
-            )
-        )
+        for ball in chip.balls
+    ]
+    for what, meshes in (("whiskers", whiskers), ("balls", balls)):
+        if meshes:
+            mesh = merge(meshes)
+            items.append(Item(name=f"{name}_{what}", mesh=mesh, material="solder"))
     return items
+
+
+def _whisker(toes: tuple[Pose, ...], bridge: Bridge, size: PackageSize) -> Mesh:
+    """Draw a thin thread from foot to foot, in the frame of the package."""
+    a, b = (
+        np.array(toes[n - 1].apply((-0.45 * size.foot_mm, 0.0))) for n in bridge.between
+    )
+    f = np.linspace(0, 1, 12)[:, None]
+    height = 0.3 * parting_z_mm(size) + 0.1 * np.sin(f * 3)
+    return tube(np.concatenate([a + f * (b - a), height], axis=1), 0.03)
 
 
 def _dust(scene: Scene, rng: np.random.Generator) -> list[Item]:

@@ -169,6 +169,14 @@ class Bridge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ball:
+    """A loose ball of solder on the board, in the frame of the footprint."""
+
+    at_mm: PointMm
+    radius_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mould:
     """The face of a body: the pin-1 mark, what only looks like one, the writing."""
 
@@ -204,6 +212,7 @@ class Chip:
     lean_mm: float = 0.0
     joints: dict[int, Joint] = field(default_factory=dict)
     bridges: tuple[Bridge, ...] = ()
+    balls: tuple[Ball, ...] = ()
 
     @property
     def pose(self) -> Pose:

@@ -363,6 +363,15 @@ def tube(points_mm: np.ndarray, radius_mm: float) -> Mesh:
     return sweep(points_mm, radius_mm * np.stack([np.cos(angles), np.sin(angles)], -1))
 
 
+def sphere(radius_mm: float) -> Mesh:
+    """Return a ball round the origin."""
+    down, round_ = np.meshgrid(
+        np.linspace(0, math.pi, 13), np.linspace(0, 2 * math.pi, 25), indexing="ij"
+    )
+    x, y = np.sin(down) * np.cos(round_), np.sin(down) * np.sin(round_)
+    return grid_mesh(radius_mm * x, radius_mm * y, radius_mm * np.cos(down))
+
+
 def vertex_normals(mesh: Mesh) -> np.ndarray:
     """Area-weighted unit normals (n, 3)."""
     p = mesh.vertices_mm[mesh.faces]

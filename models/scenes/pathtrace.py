@@ -202,6 +202,7 @@ def build(scene: Scene, items: list[Item], *, pinhole: bool = False) -> Any:
         },
     }
     for item in items:
+        assert item.name not in world, item.name
         world[item.name] = _shape(item)
     return mi.load_dict(world)
 

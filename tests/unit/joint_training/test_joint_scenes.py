@@ -5,10 +5,19 @@ import json
 import numpy as np
 import pytest
 
-from models.joints.gather import CLASSES, IGNORE, LIFT_MM, chip_windows, lead_classes
-from models.joints.scenes import draw_case
+from models.joints.gather import (
+    CLASSES,
+    IGNORE,
+    LIFT_MM,
+    ball_label,
+    chip_windows,
+    lead_classes,
+)
+from models.joints.scenes import draw_case, with_balls
 from models.scenes.assemble import chip_pools
 from models.scenes.description import Bridge
+from vision.geometry import apply_homography
+from vision.strips import MIDDLE_COL, PITCH_PX, REACH_PX, TOE_ROW, gap_windows
 from vision.tables import variants_of
 
 SOIC8 = variants_of("SOIC", 8)[0]
@@ -97,3 +106,34 @@ def test_a_bridge_lies_where_it_is_told():
     strips = [s for pool in chip_pools(case.after.chip) for s in pool.strips]
     assert strips
     assert all(s.half_width_mm > 0 for s in strips)
+
+
+def test_balls_are_laid_beside_a_chip_that_stays_as_it_was():
+    cases = [draw_case(np.random.default_rng(s), s, 96) for s in range(12)]
+    balled = [with_balls(c, np.random.default_rng(k)) for k, c in enumerate(cases)]
+    for plain, case in zip(cases, balled, strict=True):
+        assert case.before == plain.before
+        assert case.after.chip.bridges == plain.after.chip.bridges
+        gap = case.after.chip.size.pitch_mm - case.after.chip.size.land_width_mm
+        assert all(2 * b.radius_mm < gap for b in case.after.chip.balls)
+    share = np.mean([bool(c.after.chip.balls) for c in balled])
+    assert 0 < share < 1
+
+
+@pytest.mark.parametrize(
+    ("u", "v", "radius_px", "label"),
+    [
+        (0.0, -0.3, 8.0, 1),
+        (0.2, 0.3, 8.0, 1),
+        (0.0, -0.3, 0.5, IGNORE),
+        (0.6, -0.3, 8.0, IGNORE),
+        (0.0, 1.5, 8.0, 0),
+    ],
+)
+def test_a_ball_counts_where_the_gap_shows_it(u, v, radius_px, label):
+    quad = [[0, 0], [0, 300], [240, 300], [240, 0]]
+    window = gap_windows(quad, SOIC8)[1]
+    at = [[MIDDLE_COL + u * PITCH_PX, TOE_ROW + v * REACH_PX]]
+    x, y = apply_homography(window.to_photo, at)[0]
+    assert ball_label(window, [[x, y, radius_px]]) == label
+    assert ball_label(window, []) == 0

@@ -9,6 +9,7 @@ import pytest
 
 from models.scenes.assemble import assemble
 from models.scenes.description import (
+    Ball,
     Board,
     Bridge,
     Camera,
@@ -63,11 +64,29 @@ def test_every_kind_of_joint_becomes_a_sound_mesh(size: PackageSize) -> None:
     assert len(set(names)) == len(names)
     leads = [name for name in names if name.startswith("chip_lead_")]
     assert len(leads) == size.lead_count
-    assert {"chip_body", "chip_solder", "chip_dull_solder", "chip_whisker"} < set(names)
+    assert {"chip_body", "chip_solder", "chip_dull_solder", "chip_whiskers"} < set(
+        names
+    )
     for item in items:
         assert np.isfinite(item.mesh.vertices_mm).all()
         assert item.mesh.faces.max() < len(item.mesh.vertices_mm)
         assert np.abs(item.mesh.vertices_mm[:, 2]).max() < 4.0
+
+
+def test_every_whisker_and_ball_is_there_and_balls_lie_on_the_board() -> None:
+    scene = _scene(DUAL)
+    assert scene.chip is not None
+    threads = tuple(Bridge(between=(n, n + 1), kind="whisker") for n in (1, 3, 5))
+    balls = (Ball(at_mm=(3.0, 1.0), radius_mm=0.1), Ball(at_mm=(-3, 0), radius_mm=0.2))
+    chip = replace(scene.chip, bridges=threads, balls=balls)
+    meshes = {i.name: i.mesh for i in assemble(replace(scene, chip=chip))}
+    one = {i.name: i.mesh for i in assemble(scene)}["chip_whiskers"]
+    assert len(meshes["chip_whiskers"].faces) == 3 * len(one.faces)
+    points = meshes["chip_balls"].vertices_mm
+    for ball in balls:
+        middle = np.array([*ball.at_mm, ball.radius_mm])
+        away = np.linalg.norm(points - middle, axis=1)
+        assert np.isclose(away, ball.radius_mm, rtol=1e-6).sum() == len(points) / 2
 
 
 def test_same_seeds_same_meshes() -> None:
