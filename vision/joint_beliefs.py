@@ -96,12 +96,7 @@ def believe_pictures(
     """
     if not windows:
         return ()
-    stack = np.zeros((len(windows), ROWS, COLS, 7), np.uint8)
-    stack[..., 4:] = pictures
-    if before is not None:
-        stack[..., 1:4] = before
-        stack[..., 0] = 255
-    said, cover = run("joints", stack)
+    said, cover = run("joints", stacked(pictures, before))
     kind = "alone" if before is None else "pair"
     scale, shift = registry()["joints"]["calibration"][kind]
     bridged = _logistic(scale * said[:, 0] + shift)
@@ -119,6 +114,27 @@ def believe_pictures(
         )
         for k, w in enumerate(windows)
     )
+
+
+def stacked(pictures: ByteImage, before: ByteImage | None) -> ByteImage:
+    """Lay windows of both photos on one another, as the networks want them.
+
+    Parameters
+    ----------
+    pictures, before : ndarray of shape (n, rows, cols, 3), uint8
+        From ``strips.cut_windows``; None where there is no photo before.
+
+    Returns
+    -------
+    ndarray of shape (n, rows, cols, 7), uint8
+        Whether there is a photo before, that photo, this photo.
+    """
+    stack = np.zeros((len(pictures), ROWS, COLS, 7), np.uint8)
+    stack[..., 4:] = pictures
+    if before is not None:
+        stack[..., 1:4] = before
+        stack[..., 0] = 255
+    return stack
 
 
 def _place(window: GapWindow, cover: npt.NDArray[np.float32]) -> tuple[float, float]:

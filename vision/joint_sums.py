@@ -40,7 +40,7 @@ def sum_joints(joints: Sequence[Joint]) -> Finding:
 
 def sum_gaps(
     faults: Sequence[GapBelief],
-    unsure: tuple[Sequence[GapBelief], Sequence[GapBelief], Sequence[GapBelief]],
+    unsure: tuple[Sequence[GapBelief], ...],
     count: int,
 ) -> Finding:
     """Sum up the gaps.
@@ -49,8 +49,9 @@ def sum_gaps(
     ----------
     faults : sequence of GapBelief
         Those that are bridged.
-    unsure : (sequence of GapBelief, sequence of GapBelief, sequence of GapBelief)
-        Those that are doubtful, that changed and that were not made out.
+    unsure : tuple of four sequences of GapBelief
+        Those that are doubtful, that may hold a loose ball of solder, that changed and
+        that were not made out.
     count : int
         Of all gaps.
 
@@ -58,7 +59,7 @@ def sum_gaps(
     -------
     Finding
     """
-    doubts, changed, lost = unsure
+    doubts, balled, changed, lost = unsure
     if faults:
         reasons = tuple(
             f"solder joins leads {_between(b)}, sure to {100 * b.bridged:.0f} %"
@@ -70,6 +71,11 @@ def sum_gaps(
             f"between leads {_between(b)} there may be solder ({100 * b.bridged:.0f} %"
             "); look at the gap, or take a sharper photo without glare"
             for b in doubts
+        )
+        reasons += tuple(
+            f"between leads {_between(b)}, or before them, a loose ball of solder may "
+            "lie; look there, brush it away and take the photo again"
+            for b in balled
         )
         reasons += tuple(
             f"between leads {_between(b)} something is new since the photo before; "

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.balls import find_balls
 from vision.beside_before import believe_beside, cut_both
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
 from vision.joint_beliefs import CLASSES
@@ -149,10 +150,9 @@ def read_joints(
             "solder. Move the camera closer",
         )
     pictures = cut_both(pixels, windows, before)
-    seen = _read(windows, pictures)
     if variant.lead_style == "gull_wing":
-        return seen
-    return _beside_body(seen, windows, pictures)
+        return _read(windows, pictures, find_balls(windows, pictures))
+    return _beside_body(_read(windows, pictures), windows, pictures)
 
 
 def read_windows(
@@ -182,17 +182,25 @@ def read_windows(
     ModelError
         The network file is missing or altered.
     """
-    return _read(windows, cut_both(pixels, windows, before))
+    pictures = cut_both(pixels, windows, before)
+    return _read(windows, pictures, find_balls(windows, pictures))
 
 
-def _read(windows: Sequence[GapWindow], pictures: Pictures) -> JointsSeen:
+def _read(
+    windows: Sequence[GapWindow], pictures: Pictures, balls: Sequence[GapWindow] = ()
+) -> JointsSeen:
     """Judge windows that were cut, by the limits of one photo or of a pair."""
     beliefs, usual = believe_beside(windows, pictures)
-    return judge(beliefs, ALONE if pictures.then is None else PAIR, usual=usual)
+    cuts = ALONE if pictures.then is None else PAIR
+    return judge(beliefs, cuts, usual=usual, balls=balls)
 
 
 def judge(
-    beliefs: Sequence[GapBelief], cuts: Cuts, *, usual: Sequence[GapBelief] = ()
+    beliefs: Sequence[GapBelief],
+    cuts: Cuts,
+    *,
+    usual: Sequence[GapBelief] = (),
+    balls: Sequence[GapWindow] = (),
 ) -> JointsSeen:
     """Turn beliefs into states, bridges and the sentences of both checks.
 
@@ -207,6 +215,8 @@ def judge(
         odd before it was soldered anew is not in doubt for that.  A gap that looked
         joined before and has not changed may be joined by design, or by a line that
         was drawn on the photo: it is a doubt, not a fault.
+    balls : sequence of GapWindow
+        Gaps in which a loose ball of solder may lie: a doubt, where there is no bridge.
 
     Returns
     -------
@@ -225,7 +235,9 @@ def judge(
         if b.bridged >= cuts.bridge_fault and b.window.first not in joined
     ]
     doubts = [b for b in solder if b not in faults]
-    changed = [b for b in gaps if b.is_changed and b not in faults and b not in doubts]
+    rolling = {w.first for w in balls} - {b.window.first for b in faults}
+    balled = [b for b in gaps if b.window.first in rolling]
+    changed = [b for b in gaps if b.is_changed and b not in (*faults, *doubts, *balled)]
     bridges = tuple(
         Bridge(
             between=(b.window.first, int(b.window.second or 0)),
@@ -250,7 +262,7 @@ def judge(
         joints=joints,
         bridges=bridges,
         joints_check=sum_joints(joints),
-        bridges_check=sum_gaps(faults, (doubts, changed, lost), len(gaps)),
+        bridges_check=sum_gaps(faults, (doubts, balled, changed, lost), len(gaps)),
     )
 
 

@@ -2,9 +2,10 @@
 
     python -m models.export.onnx_files WEIGHTS [--out models]
 
-WEIGHTS holds ``crop.pt`` and ``board.pt``.  Weights are stored in half precision
-and widened when the file is loaded; the printed difference is against the same
-network in PyTorch on fixed inputs.  Rewrites the files' rows of ``registry.toml``.
+WEIGHTS holds some of ``crop.pt``, ``board.pt``, ``joints*.pt`` and ``balls.pt``.
+Weights are stored in half precision and widened when the file is loaded; the printed
+difference is against the same network in PyTorch on fixed inputs.  Rewrites the files'
+rows of ``registry.toml``.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
-from models.joints.net import CHANNELS, JointNets
+from models.joints.net import CHANNELS, BallNet, JointNets
 from models.scenes.shaded.packages import FAMILIES, LEAD_COUNTS
 from models.training.nets import CROP_PX, BoardNet, CropNet
 from vision.strips import COLS, ROWS
@@ -30,6 +31,7 @@ OUTPUTS = {
     "CropNet": ["maps", "family", "count"],
     "BoardNet": ["maps"],
     "JointNets": ["answers", "cover"],
+    "BallNet": ["answer"],
 }
 UNCALIBRATED = {"alone": [1.0, 0.0], "pair": [1.0, 0.0]}
 MANY = 256  # tensors with more elements than this are stored in half precision
@@ -46,6 +48,7 @@ def main() -> None:
         ("board", BoardNet(), (1, 3, 448, 384)),
         ("crop", CropNet(), (2, 3, CROP_PX, CROP_PX)),
         ("joints", JointNets(len(joints)), (2, CHANNELS, ROWS, COLS)),
+        ("balls", BallNet(), (2, CHANNELS, ROWS, COLS)),
     ):
         weights = args.weights / f"{name}.pt"
         if not (joints if name == "joints" else weights.exists()):

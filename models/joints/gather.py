@@ -224,20 +224,29 @@ def rendered_windows(
 
 
 def ball_label(window: GapWindow, balls_px: list[list[float]]) -> int:
-    """Say whether a ball lies in a gap or before it; IGNORE where it is hard to say.
+    """Say whether a ball lies in a gap or before it; IGNORE where it is hard to say."""
+    size = ball_in(window, balls_px)
+    if size is None:
+        return IGNORE
+    if size and size < LEAST_BALL_PX:
+        return IGNORE
+    return int(size > 0)
 
-    A ball is its middle and radius, photo px.
+
+def ball_in(window: GapWindow, balls_px: list[list[float]]) -> float | None:
+    """Give the radius of the largest ball in a gap or before it, window px.
+
+    A ball is its middle and radius, photo px.  Nought where there is none, None where
+    one lies on the edge of what counts.
     """
-    label = 0
+    largest, is_near = 0.0, False
     for x, y, radius in balls_px:
         col, row = apply_homography(np.linalg.inv(window.to_photo), [[x, y]])[0]
         u, v = (col - MIDDLE_COL) / PITCH_PX, (row - TOE_ROW) / REACH_PX
         if abs(u) < BALL_U and BALL_V[0] < v < BALL_V[1]:
-            size = radius * PITCH_PX / window.spacing_px
-            label = max(label, 1) if size >= LEAST_BALL_PX else label or IGNORE
-        elif abs(u) < BALL_U + 0.3 and BALL_V[0] - 0.2 < v < BALL_V[1] + 0.2:
-            label = label or IGNORE
-    return label
+            largest = max(largest, radius * PITCH_PX / window.spacing_px)
+        is_near |= abs(u) < BALL_U + 0.3 and BALL_V[0] - 0.2 < v < BALL_V[1] + 0.2
+    return None if is_near and not largest else largest
 
 
 def lead_classes(row: dict[str, Any], variant: Variant) -> list[int]:

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,11 +28,14 @@ import numpy as np
 
 from models.joints.gather import (
     LEADLESS,
+    LEAST_BALL_PX,
     LEAST_SPACING_PX,
+    ball_in,
     chip_windows,
     lead_classes,
     variant_by_shape,
 )
+from vision.balls import find_balls
 from vision.beside_before import believe_beside, cut_both
 from vision.geometry import apply_homography
 from vision.joint_beliefs import CLASSES, believe
@@ -44,9 +48,12 @@ from vision.tables import variants_of
 if TYPE_CHECKING:
     from vision.joint_beliefs import GapBelief
     from vision.joints import JointsSeen
+    from vision.strips import GapWindow
 
 CROP_TURNS = 4
 CLEAR_LIFT_MM = 0.1
+BALL_SIZES_PX = (0, LEAST_BALL_PX, 2.5, 4, 100)
+"""Radii in the window, of 32 px from lead to lead."""
 
 
 def main() -> None:
@@ -111,12 +118,23 @@ def renders(folder: Path) -> None:
                 f"  {f'bridge, {kind}' if kind else 'sound gap'}: fault "
                 f"{called.mean():.4f}, unsure {unsure.mean():.4f} of {len(beliefs)}"
             )
+        balls = [ball for row in rows for ball in row[2]]
+        _tell_balls(balls)
         leads = [lead for row in rows for lead in row[1]]
         for k, name in enumerate(CLASSES):
             _tell(name, [s for s, t, _ in leads if t == k])
         lifted = CLASSES.index("lifted")
         high = [s for s, t, lift in leads if t == lifted and lift >= CLEAR_LIFT_MM]
         _tell(f"lifted by {CLEAR_LIFT_MM} mm or more", high)
+
+
+def _tell_balls(balls: list[tuple[bool, float]]) -> None:
+    """Print in what share of gaps with and without a loose ball one was told."""
+    for low, high in pairwise(BALL_SIZES_PX):
+        told = [is_told for is_told, size in balls if low <= size < high]
+        if told:
+            what = f"ball of radius {low} to {high} px" if low else "no ball"
+            print(f"  {what}: told {np.mean(told):.4f} of {len(told)}")
 
 
 def _tell(name: str, states: list[str]) -> None:
@@ -129,11 +147,17 @@ def _tell(name: str, states: list[str]) -> None:
 
 def _board(
     path: Path, *, with_before: bool
-) -> list[tuple[list[tuple[GapBelief, str]], list[tuple[str, int, float]]]]:
+) -> list[
+    tuple[
+        list[tuple[GapBelief, str]],
+        list[tuple[str, int, float]],
+        list[tuple[bool, float]],
+    ]
+]:
     """Beliefs and truths of the after photos of one rendered board.
 
     A gap's truth is the kind of its bridge, or nothing; a lead's its class and how
-    far it is lifted, mm.
+    far it is lifted, mm; of loose balls whether one was told, and its radius there.
     """
     rows = [json.loads(line) for line in path.read_text().splitlines()]
     first = next(row for row in rows if row["stage"] == "before")
@@ -150,7 +174,8 @@ def _board(
         to_mm = np.linalg.inv(row["board_mm_to_px"])
         board = np.array(first["board_mm_to_px"]) @ to_mm
         laid = (before, board) if with_before else None
-        beliefs, usual = believe_beside(windows, cut_both(photo, windows, laid))
+        pictures = cut_both(photo, windows, laid)
+        beliefs, usual = believe_beside(windows, pictures)
         cuts = PAIR if with_before else ALONE
         states = {j.lead: j.state for j in judge(beliefs, cuts, usual=usual).joints}
         bridged = dict(
@@ -168,7 +193,14 @@ def _board(
             for n, (truth, lift) in enumerate(zip(truths, lifts, strict=True), 1)
             if n in states
         ]
-        out.append((gaps, leads))
+        told = {w.first for w in find_balls(windows, pictures)}
+        balls = [
+            (w.first in told, size)
+            for w in windows
+            if w.second is not None
+            and (size := ball_in(w, row.get("balls_px", []))) is not None
+        ]
+        out.append((gaps, leads, balls))
     return out
 
 
@@ -199,6 +231,17 @@ def pairs(folder: Path) -> None:
 
 def _pair(folder: Path, truth: dict[str, Any]) -> JointsSeen | None:
     """Judge the joints of one pair; None where the chip has none that can be seen."""
+    placed = pair_windows(folder, truth)
+    if placed is None:
+        return None
+    photo, windows, before = placed
+    return read_windows(photo, windows, before=before)
+
+
+def pair_windows(
+    folder: Path, truth: dict[str, Any]
+) -> tuple[np.ndarray, tuple[GapWindow, ...], tuple[np.ndarray, np.ndarray]] | None:
+    """Place windows in the photo after; the photo before, and the map to it."""
     rng = np.random.default_rng(int(truth["pair"]))
     quad = np.asarray(truth["outline_before_px"], float)
     board = np.array(truth["before_to_after"])
@@ -214,8 +257,7 @@ def _pair(folder: Path, truth: dict[str, Any]) -> JointsSeen | None:
         cv2.imread(str(folder / f"{truth['pair']}_{name}.jpg"))
         for name in ("before", "after")
     )
-    laid = np.linalg.inv(board)
-    return read_windows(photo, windows, before=(before, laid))
+    return photo, windows, (before, np.linalg.inv(board))
 
 
 def crops(folder: Path) -> None:

@@ -1,5 +1,6 @@
 """Joints of the sample pictures, whose faults are known exactly."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +36,34 @@ def test_the_bridge_is_found_at_its_leads_and_place(before):
     leads = {lead.number: lead for lead in report.after_package.leads}
     middle = np.mean([leads[2].toe_px, leads[3].toe_px], axis=0)
     assert np.hypot(*np.subtract(report.bridges[0].at_px, middle)) < BRIDGE_PX
+
+
+def with_ball(photo, at_px, radius_px):
+    """Lay a shaded ball over a photo."""
+    y, x = np.mgrid[: photo.height_px, : photo.width_px]
+    u, v = (x - at_px[0]) / radius_px, (y - at_px[1]) / radius_px
+    height = np.sqrt(np.clip(1 - u**2 - v**2, 0, 1))
+    lit = np.clip(0.75 * height - 0.25 * u - 0.4 * v, 0, 1)
+    tone = 40 + 150 * lit**1.5 + 800 * np.clip(lit - 0.85, 0, 1)
+    ball = np.repeat(tone[..., None].clip(0, 255).astype(np.uint8), 3, axis=2)
+    pixels = np.where((u**2 + v**2 < 1)[..., None], ball, photo.pixels)
+    return replace(photo, pixels=pixels)
+
+
+@pytest.mark.parametrize("pair", [(1, 2), (3, 4), (6, 7)])
+def test_a_ball_that_came_between_two_leads_is_a_doubt_that_names_them(before, pair):
+    good = look(SAMPLES / "after_good.jpg")
+    package = good.packages[0]
+    toes = {lead.number: lead.toe_px for lead in package.leads}
+    between = np.mean([toes[n] for n in pair], axis=0)
+    inward = 0.05 * (np.mean(package.outline_px, axis=0) - between)
+    photo = with_ball(good.photo, between + inward, 0.15 * package.px_per_mm)
+    report = compare_looks(before, replace(good, photo=photo))
+    assert report.checks["bridges"].state == "unsure"
+    said = report.checks["bridges"].reasons[0]
+    assert f"between leads {pair[0]} and {pair[1]}" in said
+    assert "ball of solder" in said
+    assert report.decision == "check-by-hand"
 
 
 def test_one_photo_alone_shows_the_bridge_too():
