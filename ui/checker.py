@@ -18,6 +18,7 @@ from ui.contract import (
 from ui.record import Checker
 from vision.by_hand import ByHand
 from vision.errors import PhotoError, RecordError, VisionError
+from vision.limits import shop_limits
 from vision.load import load_photo
 from vision.package_names import packages_named
 from vision.results import NotFound, Photo, SideSeen
@@ -43,6 +44,8 @@ NO_CHIP = (
     "the kind of chip is not known, so its feet cannot be measured. Add a photo from "
     "above, before or after, in which its kind can be told."
 )
+OWN_LIMITS = "limits.toml"
+"""A shop's own limits lie so named in the folder of its jobs."""
 KEPT = 2
 """Photos whose report is kept for the comparison that follows."""
 MAX_KEPT_BYTES = 60_000_000
@@ -52,8 +55,19 @@ _MADE_WITH = {
 }
 
 
-def tool_checker() -> Checker:
+def own_limits(jobs: Path) -> Path | None:
+    """Find the shop's own limits in the folder of its jobs, where there are any."""
+    file = jobs / OWN_LIMITS
+    return file if file.exists() else None
+
+
+def tool_checker(limits_file: Path | None = None) -> Checker:
     """Give the checker that looks with this program's own pipeline.
+
+    Parameters
+    ----------
+    limits_file : Path or None
+        The shop's own limits.
 
     Returns
     -------
@@ -63,11 +77,14 @@ def tool_checker() -> Checker:
     Raises
     ------
     VisionError
-        The pipeline cannot be loaded, for instance for want of a network.
+        The pipeline cannot be loaded, for instance for want of a network, or the
+        limits break their rules.
     """
     # Loading the networks takes a moment, so only a check pays for it.
     from vision.pipeline import compare_looks, look  # noqa: PLC0415
 
+    limits = shop_limits(limits_file)
+    own = {} if limits_file is None else {"own limits": limits_file}
     kept: dict[tuple[Path, ByHand], PhotoReport] = {}
 
     def look_once(path: Path, by_hand: ByHand) -> PhotoReport:
@@ -116,6 +133,7 @@ def tool_checker() -> Checker:
                 lands_photo=bare,
                 side_photos=[(p, leads) for p, leads in rows if isinstance(p, Photo)],
                 named=fixes[0].package or fixes[1].package,
+                limits=limits,
             )
             answer = pair_report_json(found)
             return answer | {"side": _rows_json(rows, answer["side"])}
@@ -126,7 +144,7 @@ def tool_checker() -> Checker:
         look=look_json,
         compare=compare_json,
         tool_version=_version(),
-        made_with={name: _sha256(path) for name, path in _MADE_WITH.items()},
+        made_with={name: _sha256(path) for name, path in (_MADE_WITH | own).items()},
     )
 
 

@@ -17,6 +17,7 @@ from vision.errors import TableError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from vision.limits import ShopLimits
     from vision.packages import Variant
     from vision.photo_scale import Ruler
     from vision.results import LeadRow, PairReport
@@ -76,12 +77,27 @@ def command(
         str | None,
         typer.Option("--package", help="What the chip is, such as SOIC-8."),
     ] = None,
+    limit_set: Annotated[
+        str,
+        typer.Option(
+            "--limits",
+            metavar="NAME",
+            help="Which limits to judge by: general, "
+            "strict, or a set of your own file.",
+        ),
+    ] = "general",
+    own_limits: Annotated[
+        Path | None,
+        typer.Option("--own", metavar="FILE", help="Your shop's limits, TOML."),
+    ] = None,
     draw_into: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
     todo = _pairs_to_compare(before, after, pairs)
     if len(todo) > 1:
-        _refuse_for_many({"--at": at, "--ruler": ruler, "--side": side})
+        _refuse_for_many(
+            {"--at": at, "--lands": lands, "--ruler": ruler, "--side": side}
+        )
     told = _Told(
         as_json=as_json or jsonl,
         folder=made_folder(draw_into),
@@ -91,6 +107,7 @@ def command(
         at_px=None if at is None else _place(at),
         ruler=None if ruler is None else _ruler(ruler),
         named=_named(package),
+        limits=_limits(own_limits, limit_set),
     )
     _refuse_outside(todo[0], told)
     exits = [_compare_one(pair, told) for pair in with_progress(todo, "Comparing")]
@@ -99,6 +116,7 @@ def command(
 
 OF_ONE_PAIR = {
     "--at": "it points into one photo",
+    "--lands": "it shows the lands of one board",
     "--ruler": "its ticks lie in one photo, and a line of the list cannot hold them",
     "--side": "it shows the feet of one chip",
 }
@@ -128,6 +146,7 @@ class _Told:
     lands: Path | None
     side: list[tuple[Path, LeadRow | None]]
     budget: bool
+    limits: ShopLimits
     at_px: tuple[float, float] | None = None
     ruler: Ruler | None = None
     named: tuple[Variant, ...] = ()
@@ -178,6 +197,16 @@ def _named(text: str | None) -> tuple[Variant, ...]:
         raise typer.BadParameter(str(error), param_hint="--package") from None
 
 
+def _limits(own: Path | None, set_name: str) -> ShopLimits:
+    from vision.limits import shop_limits
+
+    try:
+        return shop_limits(own, set_name)
+    except TableError as error:
+        hint = "--limits" if own is None else "--own"
+        raise typer.BadParameter(str(error), param_hint=hint) from None
+
+
 def _sizes(text: str | None) -> tuple[Variant, ...]:
     """Find the sizes that a package's name stands for; none without a name."""
     from vision.package_names import packages_named
@@ -223,6 +252,7 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
             at_px=told.at_px,
             ruler=told.ruler,
             named=told.named or _sizes(pair.package),
+            limits=told.limits,
         )
 
     title = f"{pair.before} -> {pair.after}"

@@ -97,6 +97,7 @@ def pair_report_json(report: PairReport, pair: str | None = None) -> Json:
             "confidence": _number(turn.confidence),
             "reasons": list(turn.reasons),
         },
+        "limits": report.limits,
         "alignment": {
             "state": alignment.state,
             "dx_mm": _number(alignment.dx_mm),

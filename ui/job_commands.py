@@ -119,10 +119,10 @@ def check(job: Job, *, home: Home) -> None:
     with told():
         folder = job_folder(home, job)
         # The pipeline is slow to load and only this command needs it.
-        from ui.checker import tool_checker  # noqa: PLC0415
+        from ui.checker import own_limits, tool_checker  # noqa: PLC0415
         from ui.job_findings import finding_lines  # noqa: PLC0415
 
-        for entry in check_job(folder, tool_checker()):
+        for entry in check_job(folder, tool_checker(own_limits(folder.parent))):
             say_entry(entry)
         state = load_job(folder)
     say(f"the tool says: {state.tool_decision}")

@@ -20,6 +20,7 @@ from ui.words import (
     because,
     percent,
 )
+from vision.limits import USUAL_SET
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ def pair_answer(report: PairReport) -> Answer:
             alignment_words(report.alignment),
             registration_words(report),
             *check_lines(report),
+            *limit_lines(report.limits),
             *note_lines(report),
             *unread_words(report.side),
         ),
@@ -98,6 +100,13 @@ def check_lines(report: PairReport) -> tuple[str, ...]:
         for name, finding in report.checks.items()
         if name not in SHOWN_APART
     )
+
+
+def limit_lines(limits: str) -> tuple[str, ...]:
+    """Say by which limits a pair was judged, where they are not the usual ones."""
+    if limits in ("", USUAL_SET):
+        return ()
+    return (f"Judged by other than the usual limits: {limits}",)
 
 
 def note_lines(report: PairReport) -> tuple[str, ...]:

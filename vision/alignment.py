@@ -29,9 +29,6 @@ if TYPE_CHECKING:
     from vision.scale import Scale
     from vision.witnesses import Witness
 
-LIMIT_MM = 0.30
-"""Half of the 0.60 mm land of a SOIC-8 (open land patterns, derived): side overhang
-reaches half the lead when the part has moved half the land's width, any lead width."""
 LEAD_REACH_MM = 1.05
 """JEDEC MS-012: (span 6.0 - body 3.9) / 2; half the lead span bounds the skew."""
 
@@ -203,7 +200,7 @@ def _judge(name: str, value: float, u: float, unit: str, limit: float) -> Findin
         value=limit,
         side="max",
         unit=unit,
-        source="half the land's width (open land patterns)",
+        source="derived from the limit of the side overhang and open land patterns",
         status="derived",
     )
     return judge(Reading(name=name, value=value, u=u, unit=unit), bound)

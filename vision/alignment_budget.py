@@ -31,6 +31,27 @@ class AlignmentBudget:
     rotation_deg: float
 
 
+def shift_at_limit_mm(
+    land_width_mm: float, lead_width_mm: float, side_limit: Limit
+) -> float:
+    """Find the shift along the row at which side overhang reaches its limit.
+
+    Parameters
+    ----------
+    land_width_mm, lead_width_mm : float
+        Width of a land and of a lead, along the row.
+    side_limit : Limit
+        Row ``side_overhang`` of the shop limits.
+
+    Returns
+    -------
+    float
+        Half the land's width where the limit is half the lead's.
+    """
+    before_mm = (land_width_mm - lead_width_mm) / 2
+    return before_mm + bound_mm(side_limit, lead_width_mm).value
+
+
 def alignment_budget(
     *,
     land_width_mm: float,
@@ -64,7 +85,7 @@ def alignment_budget(
     from the shop limits; no published clause gives a rotation as such.
     """
     before_mm = (land_width_mm - lead_width_mm) / 2
-    at_limit_mm = before_mm + bound_mm(side_limit, lead_width_mm).value
+    at_limit_mm = shift_at_limit_mm(land_width_mm, lead_width_mm, side_limit)
     gap_mm = pitch_mm - (land_width_mm + lead_width_mm) / 2
     clear_mm = gap_mm - bound_mm(clearance_limit, lead_width_mm).value
     turn_rad = max(min(at_limit_mm, clear_mm), 0.0) / (lead_span_mm / 2)

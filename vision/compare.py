@@ -5,20 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from vision.alignment import LIMIT_MM, judge_alignment
+from vision.alignment import judge_alignment
+from vision.alignment_budget import shift_at_limit_mm
 from vision.chipview import likenesses, view_chip
 from vision.lead_motion import measure_leads
 from vision.lead_patches import frame_leads
+from vision.limits import shop_limits
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
 from vision.overlap import is_cut_off
 from vision.photo_scale import ScaleAids, scale_of
 from vision.results import Alignment, Finding, NotFound, Orientation
-from vision.tables import variant_named
+from vision.tables import variant_named, variants_of
 from vision.witnesses import CLEAR_GAP, gather_witnesses, mm_per_chip_px
 
 if TYPE_CHECKING:
     from vision.chipview import ChipView
     from vision.lead_motion import LeadMotion
+    from vision.limits import ShopLimits
     from vision.results import Package, Photo, Registration
     from vision.uncertainty import Budget
 
@@ -48,13 +51,14 @@ class Comparison:
     budgets: tuple[Budget, ...] = ()
 
 
-def compare_packages(
+def compare_packages(  # noqa: PLR0913 - two chips on two photos, and what was given
     before_photo: Photo,
     before: Package,
     after_photo: Photo,
     after: Package,
     registration: Registration | NotFound,
     *,
+    limits: ShopLimits | None = None,
     aids: ScaleAids | None = None,
 ) -> Comparison:
     """Compare a chip after with the same place before.
@@ -71,6 +75,8 @@ def compare_packages(
         The same in the after photo.
     registration : Registration or NotFound
         The board, before to after, from ``vision.register``.
+    limits : ShopLimits or None
+        What the shop judges by; ``shop_limits()`` where none is given.
     aids : ScaleAids or None
         Printed tags and a marked ruler in the before photo.
 
@@ -95,7 +101,12 @@ def compare_packages(
         before = replace(before, px_per_mm=scale[0].px_per_mm)
         witnesses = gather_witnesses(view, before, seen, orientation, leads)
     alignment, budgets = judge_alignment(
-        view, before, registration, witnesses, _limit_mm(before), scale
+        view,
+        before,
+        registration,
+        witnesses,
+        _limit_mm(before, limits or shop_limits()),
+        scale,
     )
     return Comparison(
         orientation=orientation,
@@ -131,10 +142,18 @@ def _is_whole(photo: Photo, package: Package) -> bool:
     return not is_cut_off(package.outline_px, photo.width_px, photo.height_px)
 
 
-def _limit_mm(package: Package) -> float:
-    """Give half the width of the package's lands; a SOIC's where it is not known."""
-    variant = variant_named(package.family, package.variant)
-    return LIMIT_MM if variant is None else variant.land.width_mm / 2
+def _limit_mm(package: Package, limits: ShopLimits) -> float:
+    """Give the shift at which side overhang reaches its limit on every land.
+
+    That of a SOIC where the size is not known.  Where the shop has no limit for such
+    leads it is half the land's width.
+    """
+    named = variant_named(package.family, package.variant)
+    variant = named or variants_of("SOIC", 8)[0]
+    side = limits.find("side_overhang", variant.lead_style)
+    if isinstance(side, NotFound):
+        return variant.land.width_mm / 2
+    return shift_at_limit_mm(variant.land.width_mm, variant.lead_width_mm[1], side)
 
 
 def _follow_leads(

@@ -16,6 +16,7 @@ from vision.tables import variant_named, variants_of
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from vision.limits import ShopLimits
     from vision.on_lands import Seated
     from vision.packages import Variant
     from vision.results import (
@@ -70,6 +71,7 @@ def check_lands(
     after: Package,
     alignment: Alignment,
     lands_photo: Photo | None,
+    limits: ShopLimits,
 ) -> LandsCheck:
     """Judge every lead against its land.
 
@@ -85,6 +87,8 @@ def check_lands(
         How the chip moved; used where there is no photo of the bare lands.
     lands_photo : Photo or None
         The bare lands.
+    limits : ShopLimits
+        What the shop judges by.
 
     Returns
     -------
@@ -95,7 +99,7 @@ def check_lands(
     if variant is None:
         return _cannot("the package's size is not known, so its leads cannot be placed")
     if lands_photo is None:
-        return _summed(seat_as_before(before, variant, alignment), None)
+        return _summed(seat_as_before(before, variant, alignment, limits), None)
     lands = _lands_of(lands_photo, variant)
     if isinstance(lands, NotFound):
         return _cannot(f"bare-lands photo: {lands.reason}")
@@ -105,7 +109,8 @@ def check_lands(
     if isinstance(registration, NotFound):
         return _cannot(f"bare-lands photo against after photo: {registration.reason}")
     return _summed(
-        seat_on_bare_lands(after_photo, after, variant, lands, registration), lands
+        seat_on_bare_lands(after_photo, after, variant, lands, registration, limits),
+        lands,
     )
 
 

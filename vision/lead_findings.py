@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from vision.limits import bound_frac, bound_mm, find_limit, judge
+from vision.limits import bound_frac, bound_mm, judge
 from vision.results import Finding, NotFound, Overhang, worst_state
 from vision.uncertainty import Reading, expanded, reading
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from vision.limits import Limit
+    from vision.limits import Limit, ShopLimits
     from vision.overhang import LeadReading
 
 
@@ -28,10 +28,9 @@ class LeadFindings:
 
 def judge_leads(
     readings: Sequence[LeadReading],
-    limits: tuple[Limit, ...],
+    limits: ShopLimits,
     *,
     lead_style: str = "gull_wing",
-    set_name: str = "general",
 ) -> tuple[LeadFindings, ...] | NotFound:
     """Judge every lead against one set of shop limits.
 
@@ -39,10 +38,10 @@ def judge_leads(
     ----------
     readings : sequence of LeadReading
         From ``overhang.read_leads``.
-    limits : tuple of Limit
-        From ``limits.read_limits``.
-    lead_style, set_name : str
-        Which rows count.
+    limits : ShopLimits
+        What the shop judges by.
+    lead_style : str
+        Which of its rows count.
 
     Returns
     -------
@@ -54,11 +53,11 @@ def judge_leads(
     A toe without a row of its own is judged through the gap alone, and its overhang
     is still said.  A lead without a neighbour has no gap to judge.
     """
-    side_limit = find_limit(limits, "side_overhang", lead_style, set_name)
+    side_limit = limits.find("side_overhang", lead_style)
     if isinstance(side_limit, NotFound):
         return side_limit
-    toe_limit = find_limit(limits, "toe_overhang", lead_style, set_name)
-    gap_limit = find_limit(limits, "clearance", lead_style, set_name)
+    toe_limit = limits.find("toe_overhang", lead_style)
+    gap_limit = limits.find("clearance", lead_style)
     return tuple(
         _judge_lead(lead, side_limit, toe_limit, gap_limit) for lead in readings
     )

@@ -18,15 +18,16 @@ from vision.results import Finding, NotFound
 if TYPE_CHECKING:
     from vision.uncertainty import Reading
 
+USUAL_SET = "general"
 LIMITS_FILE = Path(__file__).parent / "data" / "limits.toml"
 Status = Literal["read", "derived", "memory", "own"]
 BOUNDS = (
     "max_mm",
     "max_frac_of_lead_width",
     "min_mm",
-    "min_frac_of_lead_width",
-    "max_deg",
 )
+CHECKS = ("side_overhang", "toe_overhang", "clearance")
+"""What is measured and held against a limit; a row of another check would mislead."""
 RETAKE = "take a closer photo, square on"
 """What settles a value too near its limit: smaller edge and plane contributions."""
 
@@ -43,8 +44,6 @@ class Limit:
     max_mm: float | None = None
     max_frac_of_lead_width: float | None = None
     min_mm: float | None = None
-    min_frac_of_lead_width: float | None = None
-    max_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +80,47 @@ def read_limits(own: Path | None = None) -> tuple[Limit, ...]:
     if own is not None:
         rows |= {_key(limit): limit for limit in _read_file(own, "own")}
     return tuple(rows[key] for key in sorted(rows))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopLimits:
+    """What a shop judges by: all rows, the set that counts, and what it is called."""
+
+    rows: tuple[Limit, ...]
+    set_name: str
+    name: str
+
+    def find(self, check: str, lead_style: str) -> Limit | NotFound:
+        """Find the row for one check, as ``find_limit`` does."""
+        return find_limit(self.rows, check, lead_style, self.set_name)
+
+
+def shop_limits(own: Path | None = None, set_name: str = USUAL_SET) -> ShopLimits:
+    """Choose the limits to judge by.
+
+    Parameters
+    ----------
+    own : Path or None
+        The user's file, as for ``read_limits``.
+    set_name : str
+        The set whose rows count.
+
+    Returns
+    -------
+    ShopLimits
+
+    Raises
+    ------
+    TableError
+        As for ``read_limits``, and where no row for leads stands in the set.
+    """
+    rows = read_limits(own)
+    found = find_limit(rows, "side_overhang", "gull_wing", set_name)
+    if isinstance(found, NotFound):
+        msg = f"{found.reason}. Name one of them, or add the row to a file"
+        raise TableError(msg)
+    beside = "" if own is None else f" with {own.name}"
+    return ShopLimits(rows=rows, set_name=set_name, name=f"{set_name}{beside}")
 
 
 def find_limit(
@@ -123,16 +163,14 @@ def bound_mm(limit: Limit, lead_width_mm: float) -> Bound:
     Returns
     -------
     Bound
-        The lesser of two upper limits, the greater of two lower limits.
+        The lesser of two upper limits, or the lower limit.
     """
     upper = [limit.max_mm, _times(limit.max_frac_of_lead_width, lead_width_mm)]
-    lower = [limit.min_mm, _times(limit.min_frac_of_lead_width, lead_width_mm)]
     uppers = [x for x in upper if x is not None]
-    lowers = [x for x in lower if x is not None]
     if uppers:
         return _bound(limit, min(uppers), "max", "mm")
-    if lowers:
-        return _bound(limit, max(lowers), "min", "mm")
+    if limit.min_mm is not None:
+        return _bound(limit, limit.min_mm, "min", "mm")
     msg = f"{limit.check}: the row has no limit in mm"
     raise ValueError(msg)
 
@@ -231,6 +269,8 @@ def _limit(
     default_status: Status | None,
 ) -> Limit:
     where = f"{path.name} [{'.'.join(names)}]"
+    if names[0] not in CHECKS:
+        _refuse(where, f"nothing measures '{names[0]}'", f"one of {', '.join(CHECKS)}")
     unknown = set(row) - set(BOUNDS) - {"source", "status"}
     if unknown:
         _refuse(where, f"unknown key '{min(unknown)}'", f"one of {', '.join(BOUNDS)}")

@@ -27,7 +27,6 @@ from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.lands import strips_of
 from vision.lead_findings import judge_leads, worst_finding
 from vision.lead_motion import fit_rigid
-from vision.limits import read_limits
 from vision.overhang import Doubt, read_leads
 from vision.placed_body import place_body
 from vision.placed_feet import place_feet
@@ -42,7 +41,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.bare_lands import BareLands
-    from vision.limits import Limit
+    from vision.limits import ShopLimits
     from vision.overhang import LeadReading, Strip
     from vision.packages import Variant
     from vision.results import Alignment, Overhang, Package, Photo, Registration
@@ -90,6 +89,7 @@ def seat_on_bare_lands(
     variant: Variant,
     lands: BareLands,
     registration: Registration,
+    limits: ShopLimits,
 ) -> Seated | NotFound:
     """Measure the feet in the after photo against the lands in the bare-lands photo.
 
@@ -105,6 +105,8 @@ def seat_on_bare_lands(
         The lands as seen bare.
     registration : Registration
         The board, bare-lands photo to after photo.
+    limits : ShopLimits
+        What the shop judges by.
 
     Returns
     -------
@@ -118,11 +120,11 @@ def seat_on_bare_lands(
     if isinstance(placed, NotFound):
         return placed
     assumed = (BY_OUTLINE,) if is_hidden else ()
-    return _judged(placed.feet, placed.lands, placed.doubt, variant, assumed)
+    return _judged(placed.feet, placed.lands, placed.doubt, variant, (limits, assumed))
 
 
 def seat_as_before(
-    before: Package, variant: Variant, alignment: Alignment
+    before: Package, variant: Variant, alignment: Alignment, limits: ShopLimits
 ) -> Seated | NotFound:
     """Judge the leads as if the chip before had sat on its lands as chips usually do.
 
@@ -134,6 +136,8 @@ def seat_as_before(
         The chip's size.
     alignment : Alignment
         How it moved since.
+    limits : ShopLimits
+        What the shop judges by.
 
     Returns
     -------
@@ -171,7 +175,7 @@ def seat_as_before(
     )
     if is_hidden:
         assumed = (*assumed, BY_OUTLINE)
-    return _judged(tuple(feet), lands, doubt, variant, assumed)
+    return _judged(tuple(feet), lands, doubt, variant, (limits, assumed))
 
 
 def _placed_mm(variant: Variant) -> float:
@@ -185,9 +189,10 @@ def _judged(
     lands: Sequence[Strip],
     doubt: Doubt,
     variant: Variant,
-    assumed: tuple[str, ...],
+    terms: tuple[ShopLimits, tuple[str, ...]],
 ) -> Seated | NotFound:
-    limits: tuple[Limit, ...] = read_limits()
+    """Judge the leads by the shop's limits, and say what was taken for granted."""
+    limits, assumed = terms
     numbers = {land.number for land in lands}
     if len([foot for foot in feet if foot.number in numbers]) < 2:
         return NotFound(reason="fewer than two leads lie beside a land")

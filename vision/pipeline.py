@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vision.by_hand import ByHand, apply_by_hand
@@ -18,6 +18,7 @@ from vision.joint_pair import compare_joints
 from vision.joints import with_joints
 from vision.lands_check import check_lands
 from vision.lead_findings import worst_finding
+from vision.limits import shop_limits
 from vision.load import load_photo
 from vision.match import match_packages
 from vision.meant import choose_meant, meant_first
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
+    from vision.limits import ShopLimits
     from vision.packages import Variant
     from vision.photo_scale import Ruler
     from vision.results import LeadRow, Photo, Point, Quad, Registration
@@ -109,6 +111,7 @@ def compare(
     at_px: Point | None = None,
     ruler: Ruler | None = None,
     named: Sequence[Variant] = (),
+    limits: ShopLimits | None = None,
 ) -> PairReport:
     """Compare a chip after reflow with the same place before.
 
@@ -130,6 +133,8 @@ def compare(
         Two ticks marked in the before photo, px, and their distance, mm.
     named : sequence of Variant
         What the package is, where a person says so (``packages_named``).
+    limits : ShopLimits or None
+        What the shop judges by; ``shop_limits()`` where none is given.
 
     Returns
     -------
@@ -158,6 +163,7 @@ def compare(
         at_px=at_px,
         ruler=ruler,
         named=named,
+        limits=limits,
     )
 
 
@@ -171,6 +177,7 @@ def compare_looks(
     at_px: Point | None = None,
     ruler: Ruler | None = None,
     named: Sequence[Variant] = (),
+    limits: ShopLimits | None = None,
 ) -> PairReport:
     """Compare two photos that were looked at already.
 
@@ -185,7 +192,7 @@ def compare_looks(
         The bare lands; without them the lands are taken where the chip sat before.
     side_photos : sequence of (Photo, (int, int) or None)
         Rows of feet from the side, as for ``compare``.
-    at_px, ruler, named : optional
+    at_px, ruler, named, limits : optional
         As for ``compare``.
 
     Returns
@@ -207,25 +214,31 @@ def compare_looks(
     matches = _match(before, after, is_chosen=is_chosen, at_px=at_px)
     if isinstance(matches, NotFound):
         return with_side(_unmatched(before, after, matches), side_photos)
+    asked = _Asked(lands_photo, ruler, named, limits or shop_limits())
     with ThreadPoolExecutor(1) as aside:  # what others need late, or not at all
-        reports = [
-            _judge(aside, (before, after), match, lands_photo, ruler, named)
-            for match in matches
-        ]
+        reports = [_judge(aside, (before, after), match, asked) for match in matches]
     return with_side(worst_of(reports), side_photos)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a person gave with a pair, and the limits it is judged by."""
+
+    lands_photo: Photo | None
+    ruler: Ruler | None
+    named: Sequence[Variant]
+    limits: ShopLimits
 
 
 def _judge(
     aside: ThreadPoolExecutor,
     looks: tuple[PhotoReport, PhotoReport],
     match: Match,
-    lands_photo: Photo | None,
-    ruler: Ruler | None,
-    named: Sequence[Variant],
+    asked: _Asked,
 ) -> PairReport:
     """Judge one chip of a pair in every way."""
     before, after = looks
-    before_package, after_package, doubt = size_both(*match, named)
+    before_package, after_package, doubt = size_both(*match, asked.named)
     registration = match[2]
     tags_after = aside.submit(tags_near, after.photo, after_package)
     tags = tags_near(before.photo, before_package)
@@ -235,7 +248,8 @@ def _judge(
         after.photo,
         after_package,
         registration,
-        aids=ScaleAids(tags=tags, ruler=ruler),
+        limits=asked.limits,
+        aids=ScaleAids(tags=tags, ruler=asked.ruler),
     )
     stages = (
         shown_otherwise(tags, "before"),
@@ -260,7 +274,12 @@ def _judge(
         turn_deg=result.orientation.turn_deg,
     )
     lands = check_lands(
-        before_package, after.photo, after_package, result.alignment, lands_photo
+        before_package,
+        after.photo,
+        after_package,
+        result.alignment,
+        asked.lands_photo,
+        asked.limits,
     )
     checks = complete(
         result.checks
@@ -296,6 +315,7 @@ def _judge(
         reasons=reasons,
         budgets=tuple(map(budget_table, (*result.budgets, *lands.budgets))),
         notes=(residue.sentence,) if residue and residue.sentence else (),
+        limits=asked.limits.name,
     )
 
 

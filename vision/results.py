@@ -296,7 +296,8 @@ class PairReport:
     """The answer of ``compare``; a part that could not be judged says why.
 
     ``budgets`` are the uncertainty budgets behind the numbers, as printed tables;
-    ``notes`` what is worth a look and decides nothing.
+    ``notes`` what is worth a look and decides nothing; ``limits`` names what the shop
+    judges by.
     """
 
     before: PhotoReport
@@ -315,3 +316,4 @@ class PairReport:
     reasons: tuple[str, ...] = ()
     budgets: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    limits: str = ""

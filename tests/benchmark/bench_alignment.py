@@ -41,6 +41,7 @@ from tests.benchmark.flat_scene import (
 from vision.bare_lands import BareLands
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.lands import LandsReport, corners_mm, strips_of
+from vision.limits import shop_limits
 from vision.on_lands import seat_on_bare_lands
 from vision.overhang import Doubt, read_leads
 from vision.results import Finding, Package, Photo, Pin1, Registration
@@ -232,6 +233,7 @@ def one_case(seed, solder=1.0):
         part.variant,
         lands,
         registration_of(bare_camera, camera, part, rng),
+        shop_limits(),
     )
     if not seated:
         return "leads: " + seated.reason

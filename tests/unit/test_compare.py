@@ -10,6 +10,7 @@ from tests.synthetic_pairs import Chip, board, leads, package, photo, place, vie
 from tests.tolerances import ALIGNMENT_MM, ALIGNMENT_RIM_MM
 from vision.compare import Comparison, compare_packages, same_package
 from vision.geometry import apply_homography, roll
+from vision.limits import shop_limits
 from vision.match import match_packages
 from vision.results import NotFound, Package
 from vision.tables import variants_of
@@ -217,3 +218,11 @@ def test_the_limit_is_half_the_width_of_the_packages_own_lands() -> None:
     named = dataclasses.replace(first, family="TSSOP", variant=fine.name)
     found = compare_packages(one, named, two, second, same_board()).alignment
     assert f"shop limit {fine.land.width_mm / 2:.3f} mm" in found.reasons[0]
+
+
+def test_the_limit_of_the_shift_follows_the_limits_of_the_shop() -> None:
+    (one, first), (two, second) = photograph(Pose(), 1), photograph(Pose(0.1), 2)
+    strict = shop_limits(set_name="strict")
+    found = compare_packages(one, first, two, second, same_board(), limits=strict)
+    # Worked out from open land patterns: tests/reference/alignment_cases.csv, SOIC-8.
+    assert found.alignment.limit_mm == pytest.approx(0.198, abs=0.0006)

@@ -4,16 +4,14 @@ import pytest
 
 from tests.unit.test_overhang import feet, lands
 from vision.lead_findings import judge_leads, worst_finding
-from vision.limits import read_limits
+from vision.limits import shop_limits
 from vision.overhang import Doubt, read_leads
 from vision.results import Finding, NotFound
-
-LIMITS = read_limits()
 
 
 def judged(set_name="general", **moved):
     readings = read_leads(feet(**moved), lands(), Doubt(registration_mm=0.004))
-    found = judge_leads(readings, LIMITS, set_name=set_name)
+    found = judge_leads(readings, shop_limits(set_name=set_name))
     assert not isinstance(found, NotFound)
     return found
 
@@ -62,9 +60,10 @@ def test_a_lead_off_its_land_is_a_fault_whatever_the_numbers():
     assert "off its land" in judged(dy=0.55)[0].side.reasons[0]
 
 
-def test_an_unknown_set_is_said():
+def test_leads_without_a_limit_are_not_judged():
     readings = read_leads(feet(), lands(), Doubt())
-    assert isinstance(judge_leads(readings, LIMITS, set_name="none"), NotFound)
+    found = judge_leads(readings, shop_limits(), lead_style="through_hole")
+    assert isinstance(found, NotFound)
 
 
 def test_the_worst_counts_and_nothing_is_unsure():

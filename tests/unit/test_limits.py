@@ -13,6 +13,7 @@ from vision.limits import (
     find_limit,
     judge,
     read_limits,
+    shop_limits,
 )
 from vision.results import NotFound
 from vision.uncertainty import Reading
@@ -130,7 +131,7 @@ def test_the_users_file_replaces_and_adds(tmp_path):
     own = tmp_path / "harbour.toml"
     own.write_text(
         "[side_overhang.gull_wing.general]\nmax_mm = 0.1\nsource = 'shop rule 7'\n"
-        "[skew.gull_wing.harbour]\nmax_deg = 2\nsource = 'shop rule 8'\n",
+        "[clearance.gull_wing.harbour]\nmin_mm = 0.2\nsource = 'shop rule 8'\n",
         encoding="utf-8",
     )
     limits = read_limits(own)
@@ -145,13 +146,14 @@ def test_the_users_file_replaces_and_adds(tmp_path):
     ("text", "match"),
     [
         ("a = 1", r"\[check\.lead_style\.set\]"),
-        ("[a.b.c]\nmax_mm = 1", "where the number comes from"),
-        ("[a.b.c]\nmax_mm = -1\nsource='x'", "from 0 to 1000"),
-        ("[a.b.c]\nmax_mm = true\nsource='x'", "from 0 to 1000"),
-        ("[a.b.c]\nmax_mm = nan\nsource='x'", "from 0 to 1000"),
-        ("[a.b.c]\nmax_inch = 1\nsource='x'", "max_inch"),
-        ("[a.b.c]\nsource='x'", "at least one of"),
-        ("[a.b.c]\nmax_mm = 1\nsource='x'\nstatus='sure'", "status"),
+        ("[clearance.b.c]\nmax_mm = 1", "where the number comes from"),
+        ("[clearance.b.c]\nmax_mm = -1\nsource='x'", "from 0 to 1000"),
+        ("[clearance.b.c]\nmax_mm = true\nsource='x'", "from 0 to 1000"),
+        ("[clearance.b.c]\nmax_mm = nan\nsource='x'", "from 0 to 1000"),
+        ("[clearance.b.c]\nmax_inch = 1\nsource='x'", "max_inch"),
+        ("[clearance.b.c]\nsource='x'", "at least one of"),
+        ("[clearance.b.c]\nmax_mm = 1\nsource='x'\nstatus='sure'", "status"),
+        ("[skew.b.c]\nmax_mm = 1\nsource='x'", "nothing measures 'skew'"),
         ("[a.b", "Mend that line"),
     ],
 )
@@ -160,6 +162,25 @@ def test_a_bad_file_says_what_to_mend(tmp_path, text, match):
     own.write_text(text, encoding="utf-8")
     with pytest.raises(TableError, match=match):
         read_limits(own)
+
+
+def test_a_shop_chooses_its_set_and_its_own_rows(tmp_path):
+    assert shop_limits().name == "general"
+    strict = shop_limits(set_name="strict").find("side_overhang", "gull_wing")
+    assert isinstance(strict, Limit)
+    assert strict.max_frac_of_lead_width == 0.25
+    own = tmp_path / "harbour.toml"
+    own.write_text(
+        "[side_overhang.gull_wing.quay]\nmax_mm = 0.05\nsource = 'shop rule 7'\n",
+        encoding="utf-8",
+    )
+    quay = shop_limits(own, "quay")
+    assert quay.name == "quay with harbour.toml"
+    row = quay.find("side_overhang", "gull_wing")
+    assert isinstance(row, Limit)
+    assert row.max_mm == 0.05
+    with pytest.raises(TableError, match="known sets: general, strict"):
+        shop_limits(set_name="quay")
 
 
 def test_a_missing_file_is_named(tmp_path):

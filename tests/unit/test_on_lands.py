@@ -18,12 +18,14 @@ from vision.bare_lands import BareLands
 from vision.geometry import body_corners_mm
 from vision.lands import LandsReport, strips_of
 from vision.lands_check import check_lands
+from vision.limits import shop_limits
 from vision.on_lands import Seated, seat_as_before, seat_on_bare_lands
 from vision.packages import Variant
 from vision.results import Alignment, Finding, NotFound, Quad
 from vision.tables import land_positions, variants_of
 
 WIDE = variants_of("SOIC", 8)[1]
+USUAL = shop_limits()
 QFN = variants_of("QFN")[0]
 LEAD_MM, LAND_MM = 0.41, 0.60
 
@@ -51,7 +53,9 @@ def bare(variant=SOIC8, state="ok") -> BareLands:
 
 def seated(pose: Pose, lands: BareLands | None = None) -> Seated:
     photo, package = photograph(pose, 5)
-    found = seat_on_bare_lands(photo, package, SOIC8, lands or bare(), same_board())
+    found = seat_on_bare_lands(
+        photo, package, SOIC8, lands or bare(), same_board(), USUAL
+    )
     assert isinstance(found, Seated)
     return found
 
@@ -110,7 +114,7 @@ def test_without_bare_lands_the_place_before_counts_and_it_is_said(
     dy_mm: float, state: str
 ) -> None:
     _, package = photograph(Pose())
-    found = seat_as_before(package, SOIC8, alignment(0.02, dy_mm))
+    found = seat_as_before(package, SOIC8, alignment(0.02, dy_mm), USUAL)
     assert isinstance(found, Seated)
     assert found.finding.state == state
     assert "not photographed bare" in found.finding.reasons[-1]
@@ -119,14 +123,14 @@ def test_without_bare_lands_the_place_before_counts_and_it_is_said(
 def test_what_cannot_be_measured_is_unsure_with_the_reason() -> None:
     photo, package = photograph(Pose())
     lost = Alignment(state="unsure", reasons=("no scale",))
-    check = check_lands(package, photo, package, lost, None)
+    check = check_lands(package, photo, package, lost, None, USUAL)
     assert check.finding.state == "unsure"
     assert "shift is not known" in check.finding.reasons[0]
     unknown = dataclasses.replace(package, variant=None)
-    check = check_lands(unknown, photo, unknown, alignment(0, 0), None)
+    check = check_lands(unknown, photo, unknown, alignment(0, 0), None, USUAL)
     assert check.finding.state == "unsure"
     assert "size is not known" in check.finding.reasons[0]
-    check = check_lands(package, photo, package, alignment(0, 0), photo)
+    check = check_lands(package, photo, package, alignment(0, 0), photo, USUAL)
     assert check.finding.state == "unsure"
     assert check.finding.reasons[0].startswith("bare-lands photo")
 
@@ -145,7 +149,7 @@ def test_terminals_under_a_body_lie_where_its_outline_says(
 ) -> None:
     outline = body_outline(QFN, Pose(), 0.0)
     package = dataclasses.replace(photograph(Pose())[1], outline_px=outline)
-    found = seat_as_before(package, QFN, alignment(0.0, dy_mm))
+    found = seat_as_before(package, QFN, alignment(0.0, dy_mm), USUAL)
     assert isinstance(found, Seated)
     assert (found.finding.state, found.situation) == (state, situation)
     assert "terminals under the body were not seen" in found.finding.reasons[-1]
@@ -160,7 +164,7 @@ def test_a_leadless_body_is_held_against_its_bare_lands(
     photo, package = photograph(Pose())
     outline = body_outline(QFN, Pose(0.02, dy_mm), 0.9 * QFN.height_mm[1])
     package = dataclasses.replace(package, outline_px=outline)
-    found = seat_on_bare_lands(photo, package, QFN, bare(QFN), same_board())
+    found = seat_on_bare_lands(photo, package, QFN, bare(QFN), same_board(), USUAL)
     assert isinstance(found, Seated)
     assert found.finding.state in states
     assert found.seat.dx_mm == pytest.approx(0.02, abs=2 * found.seat.sd[0])
@@ -178,6 +182,6 @@ def body_outline(variant: Variant, pose: Pose, height_mm: float) -> Quad:
 def test_packages_without_feet_are_told_from_the_side() -> None:
     plcc = variants_of("PLCC")[0]
     _, package = photograph(Pose())
-    found = seat_as_before(package, plcc, alignment(0, 0))
+    found = seat_as_before(package, plcc, alignment(0, 0), USUAL)
     assert isinstance(found, NotFound)
     assert "X-rayed" in found.reason

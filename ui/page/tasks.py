@@ -9,7 +9,7 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from ui.checker import tool_checker
+from ui.checker import own_limits, tool_checker
 from ui.page.pictures import picture_folder, save_tiles, save_view, warped
 from ui.record import check_job, load_job, seal_job
 from ui.record.checking import unanswered
@@ -73,7 +73,9 @@ def check(about: About, tell: Tell) -> int:
     """Judge every photo and pair of a job that has no answer yet."""
     folder = Path(about["folder"])
     tell("start")
-    checker = _telling(_checker(), load_job(folder), tell)
+    limits = own_limits(folder.parent)
+    changed = 0 if limits is None else limits.stat().st_mtime_ns
+    checker = _telling(_checker(limits, changed), load_job(folder), tell)
     return len(check_job(folder, checker))
 
 
@@ -109,8 +111,9 @@ TASKS: dict[str, Callable[[About, Tell], Any]] = {
 
 
 @lru_cache(maxsize=1)
-def _checker() -> Checker:
-    return tool_checker()
+def _checker(limits: Path | None = None, changed_ns: int = 0) -> Checker:
+    """Give one checker as long as the shop's limits stay as they are."""
+    return tool_checker(limits)
 
 
 def _folder(about: About) -> Path:

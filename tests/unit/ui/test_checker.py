@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import sys
 import types
 from dataclasses import replace
@@ -14,7 +15,7 @@ import pytest
 from tests.unit.record.helpers import make_photo, open_test_job
 from tests.unit.test_side_view import SOIC_8, drawn
 from tests.unit.ui.reports import package, pair_report, photo_report
-from ui.checker import tool_checker
+from ui.checker import own_limits, tool_checker
 from ui.read_contract import read_pair_report
 from ui.record import Corrected, add_event, add_photo, check_job, load_job, verify_job
 from vision.decide import CHECKS
@@ -27,6 +28,10 @@ def install(monkeypatch, look, compare):
     pipeline = types.ModuleType("vision.pipeline")
     pipeline.look, pipeline.compare_looks = look, compare
     monkeypatch.setitem(sys.modules, "vision.pipeline", pipeline)
+
+
+def sha256_of(path):
+    return hashlib.sha256(Path(path).read_bytes()).hexdigest()
 
 
 def refuse(*paths, **_):
@@ -65,6 +70,32 @@ def test_answers_carry_what_they_were_made_with(pair, monkeypatch):
     assert all(len(sha256) == 64 for sha256 in entry.data["made_with"].values())
 
 
+def test_a_shops_own_limits_count_in_its_jobs_and_are_recorded(pair, monkeypatch):
+    given = []
+
+    def compared(before, after, *, limits, **_):
+        given.append(limits.name)
+        return replace(pair_report(), before=before, after=after)
+
+    def look(path, **_):
+        return photo_report(package(), shown=shown(path))
+
+    def shown(path):
+        pixels = np.zeros((4, 4, 3), dtype=np.uint8)
+        return Photo(
+            path=path, sha256=sha256_of(path), width_px=4, height_px=4, pixels=pixels
+        )
+
+    install(monkeypatch, look, compared)
+    assert own_limits(pair.parent) is None
+    (pair.parent / "limits.toml").write_text(
+        "[side_overhang.gull_wing.general]\nmax_mm = 0.05\nsource = 'rule 7'\n"
+    )
+    added = check_job(pair, tool_checker(own_limits(pair.parent)))
+    assert given == ["general with limits.toml"]
+    assert "own limits" in added[-1].data["made_with"]
+
+
 def test_a_missing_network_ends_the_check_and_records_nothing(pair, monkeypatch):
     def no_network(_path, **_):
         raise ModelError("refine.onnx: not there; install the program again.")
@@ -82,7 +113,7 @@ def test_a_comparison_uses_the_looks_of_a_moment_ago(pair, monkeypatch):
         looked.append(path)
         pixels = np.zeros((4, 4, 3), dtype=np.uint8)
         photo = Photo(
-            path=path, sha256=Path(path).stem, width_px=4, height_px=4, pixels=pixels
+            path=path, sha256=sha256_of(path), width_px=4, height_px=4, pixels=pixels
         )
         return PhotoReport(photo=photo, quality=Finding(state="unsure"), packages=())
 

@@ -295,6 +295,7 @@ def test_a_photo_that_is_not_there_is_told_by_the_comparison(run):
     [
         ("--at", "1,2", "points into one photo"),
         ("--ruler", "1,2 3,4 5", "a line of the list cannot hold them"),
+        ("--lands", "lands.jpg", "the lands of one board"),
         ("--side", "side.jpg:1-4", "the feet of one chip"),
     ],
 )
@@ -304,6 +305,33 @@ def test_what_belongs_to_one_pair_is_refused_for_many(run, option, value, why):
     code, out, err = run("compare", "--pairs", "list.jsonl", option, value)
     assert (code, out) == (2, "")
     assert f"{why}: compare one pair" in err
+
+
+def test_the_limits_that_a_person_chooses_judge_the_pair(run, monkeypatch):
+    given = []
+    pipeline = sys.modules["vision.pipeline"]
+    monkeypatch.setattr(
+        pipeline, "compare", lambda *_, limits, **__: given.append(limits) or turned()
+    )
+    Path("own.toml").write_text(
+        "[side_overhang.gull_wing.quay]\nmax_mm = 0.05\nsource = 'rule 7'\n"
+    )
+    pair = ("compare", "before.jpg", "after.jpg")
+    run(*pair)
+    run(*pair, "--limits", "strict")
+    run(*pair, "--own", "own.toml", "--limits", "quay")
+    assert [limits.name for limits in given] == [
+        "general",
+        "strict",
+        "quay with own.toml",
+    ]
+    code, out, err = run(*pair, "--limits", "quay")
+    assert (code, out) == (2, "")
+    assert "known sets: general, strict" in err
+    Path("own.toml").write_text("[skew.gull_wing.quay]\nmax_mm = 1\nsource = 'x'\n")
+    code, _, err = run(*pair, "--own", "own.toml")
+    assert code == 2
+    assert "nothing measures 'skew'" in err
 
 
 def test_compare_draws_a_still_and_a_blink_picture(run):
