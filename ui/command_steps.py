@@ -15,6 +15,8 @@ from vision.errors import VisionError
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
+    from vision.pinouts import Pinout
+
 T = TypeVar("T")
 log = logging.getLogger("dotward")
 
@@ -73,3 +75,31 @@ def with_progress(items: list[T], doing: str) -> Iterator[T]:
     from rich.progress import track
 
     yield from track(items, doing, console=Console(stderr=True), transient=True)
+
+
+def find_pinout(name: str | None) -> Pinout | None:
+    """Find the pin-out that a person named.
+
+    Parameters
+    ----------
+    name : str or None
+        A built-in table or a TOML file.
+
+    Returns
+    -------
+    Pinout or None
+        None where none was named.
+
+    Raises
+    ------
+    typer.BadParameter
+        There is no such table, or it breaks its rules.
+    """
+    if name is None:
+        return None
+    from vision.pinouts import load_pinout
+
+    try:
+        return load_pinout(name)
+    except VisionError as error:
+        raise typer.BadParameter(str(error), param_hint="--pinout") from None

@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ui import pair_words
-from ui.command_steps import DrawFolder, attempt, draw, made_folder, with_progress
+from ui.command_steps import (
+    DrawFolder,
+    attempt,
+    draw,
+    find_pinout,
+    made_folder,
+    with_progress,
+)
 from ui.inputs import refuse_outside, side_photo
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
 from vision.errors import TableError
@@ -20,6 +27,7 @@ if TYPE_CHECKING:
     from vision.limits import ShopLimits
     from vision.packages import Variant
     from vision.photo_scale import Ruler
+    from vision.pinouts import Pinout
     from vision.results import LeadRow, PairReport
 
 
@@ -90,6 +98,12 @@ def command(
         Path | None,
         typer.Option("--own", metavar="FILE", help="Your shop's limits, TOML."),
     ] = None,
+    pinout: Annotated[
+        str | None,
+        typer.Option(
+            "--pinout", help="What the pins are called: a table or TOML file."
+        ),
+    ] = None,
     draw_into: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
@@ -108,6 +122,7 @@ def command(
         ruler=None if ruler is None else _ruler(ruler),
         named=_named(package),
         limits=_limits(own_limits, limit_set),
+        pinout=find_pinout(pinout),
     )
     _refuse_outside(todo[0], told)
     exits = [_compare_one(pair, told) for pair in with_progress(todo, "Comparing")]
@@ -150,6 +165,7 @@ class _Told:
     at_px: tuple[float, float] | None = None
     ruler: Ruler | None = None
     named: tuple[Variant, ...] = ()
+    pinout: Pinout | None = None
 
 
 def _place(text: str) -> tuple[float, float]:
@@ -261,7 +277,7 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
         failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
         tell_error(outcome, failed if told.as_json else None)
         return Exit.UNUSABLE
-    answer = pair_words.pair_answer(outcome)
+    answer = pair_words.pair_answer(outcome, told.pinout)
     if told.as_json:
         more = {"budgets": list(outcome.budgets)} if told.budget else {}
         print_json(pair_report_json(outcome, pair.name) | more)

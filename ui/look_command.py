@@ -10,9 +10,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ui import look_words, words
-from ui.command_steps import DrawFolder, attempt, draw, made_folder, with_progress
+from ui.command_steps import (
+    DrawFolder,
+    attempt,
+    draw,
+    find_pinout,
+    made_folder,
+    with_progress,
+)
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
-from vision.errors import VisionError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -92,7 +98,7 @@ def command(
         from ui.pads_command import look_at_pads
 
         raise typer.Exit(look_at_pads(photos, mark or [], folder, as_json=jsonl))
-    table = _find_pinout(pinout)
+    table = find_pinout(pinout)
     names = _names(table)
     exits: list[Exit] = []
     for given, photo in with_progress(list(photos_named(photos)), "Looking"):
@@ -128,17 +134,6 @@ def _draw_look(
     from ui.pictures import save_look
 
     return draw(lambda: (save_look(report, folder, names),))
-
-
-def _find_pinout(name: str | None) -> Pinout | None:
-    if name is None:
-        return None
-    from vision.pinouts import load_pinout
-
-    try:
-        return load_pinout(name)
-    except VisionError as error:
-        raise typer.BadParameter(str(error)) from None
 
 
 def _names(pinout: Pinout | None) -> dict[int, str]:

@@ -26,6 +26,7 @@ from vision.results import NotFound
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from vision.pinouts import Pinout
     from vision.results import Alignment, Orientation, PairReport, State
 
 DECISION_WORDS = {
@@ -57,8 +58,19 @@ AID_ONLY = (
 NOT_MOVED = "not moved"
 
 
-def pair_answer(report: PairReport) -> Answer:
-    """Put the answer of ``compare`` for one pair into sentences."""
+def pair_answer(report: PairReport, pinout: Pinout | None = None) -> Answer:
+    """Put the answer of ``compare`` for one pair into sentences.
+
+    Parameters
+    ----------
+    report : PairReport
+    pinout : Pinout or None
+        What the pins are called, where a person says so.
+
+    Returns
+    -------
+    Answer
+    """
     state = DECISION_STATE[report.decision]
     cautions = {
         "fault": (DO_NOT_POWER, BEFORE_REWORK),
@@ -70,6 +82,7 @@ def pair_answer(report: PairReport) -> Answer:
         headline=f"{DECISION_WORDS[report.decision]}: {_pair_headline(report)}",
         details=(
             orientation_words(report.orientation),
+            *half_turn_lines(report, pinout),
             alignment_words(report.alignment),
             registration_words(report),
             *check_lines(report),
@@ -80,6 +93,25 @@ def pair_answer(report: PairReport) -> Answer:
         next_steps=pair_steps(report),
         cautions=cautions,
     )
+
+
+def is_half_turned(orientation: Orientation) -> bool:
+    """Whether a chip surely sits the other way round than before."""
+    return orientation.state == "fault" and orientation.turn_deg == 180
+
+
+def half_turn_lines(report: PairReport, pinout: Pinout | None) -> tuple[str, ...]:
+    """Say what a half turn does to the supply, where the pins are known."""
+    if pinout is None or not is_half_turned(report.orientation):
+        return ()
+    after = report.after_package
+    if after is not None and after.lead_count not in (None, len(pinout.pins)):
+        return (
+            f"{pinout.name}: it has {len(pinout.pins)} pins and the chip "
+            f"{after.lead_count}, so what the turn does to them is not told",
+        )
+    said = pinout.after_half_turn or "what the turn does to its supply is not known"
+    return (f"{pinout.name}: {said}",)
 
 
 def check_lines(report: PairReport) -> tuple[str, ...]:

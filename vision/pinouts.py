@@ -26,7 +26,6 @@ class Pinout:
     name: str
     pins: tuple[str, ...]
     after_half_turn: str
-    do_not_power: bool
     source: str
     status: Status
 
@@ -98,7 +97,6 @@ def _pinout(row: Row, name: str, file: str) -> Pinout:
         name=str(row.get("title", name)),
         pins=tuple(cast("list[str]", pins)),
         after_half_turn=str(row.get("after_half_turn", "")),
-        do_not_power=bool(row.get("do_not_power", False)),
         source=str(row.get("source", "")),
         status=cast("Status", row["status"]),
     )

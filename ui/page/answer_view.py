@@ -18,6 +18,7 @@ from ui.pair_words import (
     SHOWN_APART,
     alignment_words,
     check_lines,
+    is_half_turned,
     note_lines,
     orientation_words,
     pair_answer,
@@ -109,6 +110,7 @@ def pair_view(answer: Json) -> Json:
         "findings": _worst_first(_pair_findings(report)),
         "marks": _pair_marks(report),
         "lead_count": report.after_package.lead_count if report.after_package else None,
+        "is_half_turned": is_half_turned(report.orientation),
     }
     return view
 

@@ -145,7 +145,11 @@ def router(context: PageContext) -> APIRouter:
     async def pin_names() -> dict[str, Any]:
         """List the pin-outs that come with the program."""
         return {
-            name: {"title": visible(p.name), "pins": list(p.pins)}
+            name: {
+                "title": visible(p.name),
+                "pins": list(p.pins),
+                "after_half_turn": visible(p.after_half_turn),
+            }
             for name, p in pinouts().items()
         }
 

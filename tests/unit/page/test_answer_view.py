@@ -172,3 +172,8 @@ def test_a_note_is_shown_at_the_chip_and_changes_no_decision():
     (row,) = [r for r in view["findings"] if r["text"] == f"Note: {said}"]
     assert row["at"] is not None
     assert view["decision"] == plain.decision
+
+
+def test_the_page_knows_of_a_half_turn_to_tell_of_the_supply():
+    assert pair_view(pair_report_json(turned()))["is_half_turned"]
+    assert not pair_view(pair_report_json(pair_report()))["is_half_turned"]

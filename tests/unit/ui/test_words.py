@@ -20,6 +20,7 @@ from tests.unit.ui.reports import (
 )
 from ui import look_words, pair_steps, pair_words, words
 from vision.errors import PhotoError
+from vision.pinouts import load_pinout
 from vision.results import Alignment, Bridge, Finding, Joint, Orientation, Overhang
 
 EVERY_CHECK_OK = {
@@ -283,3 +284,17 @@ def test_a_lead_over_the_side_of_its_land_is_not_called_off_it():
         "lead 4 is off the land",
         "leads 2, 3 are over the land's side beyond the limit",
     )
+
+
+def test_a_half_turn_says_where_the_supply_lies_where_the_pins_are_known():
+    def told(report, pinout):
+        return " ".join(pair_words.pair_answer(report, pinout).details)
+
+    memory = load_pinout("24xx")
+    assert "reverse supply" in told(turned(), memory)
+    assert "reverse supply" not in told(turned(), None)
+    assert "reverse supply" not in told(pair_report(), memory)
+    wide = replace(pair_report().after_package, lead_count=16)
+    other = told(replace(turned(), after_package=wide), memory)
+    assert "8 pins and the chip 16" in other
+    assert "reverse supply" not in other
