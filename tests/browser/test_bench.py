@@ -256,6 +256,10 @@ def test_pin_names_stand_on_the_picture(watched, server, looked):
     texts = page.locator(".pane-picture .mark-text")
     expect(texts.filter(has_text=re.compile(r"^8$"))).to_have_count(1)
     page.get_by_label("Pin names").select_option("25xx")
+    expect(page.get_by_text("Where names find no room")).to_be_visible()
+    expect(texts.filter(has_text=re.compile(r"^8( VCC)?$"))).to_have_count(1)
+    for _ in range(4):
+        page.get_by_role("button", name="Zoom in").click()
     expect(texts.filter(has_text="8 VCC")).to_have_count(1)
     page.get_by_label("Pin names").select_option(index=0)
     expect(texts.filter(has_text="VCC")).to_have_count(0)

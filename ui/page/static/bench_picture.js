@@ -138,9 +138,9 @@ export class Picture {
         : `Not named: it has ${table.pins.length} pins and the chip ${count || "an unknown number of"} leads.`);
       return marks;
     }
-    if (answer.is_half_turned && table.after_half_turn) {
-      say(this.pinsTold, `Turned by half a turn: ${table.after_half_turn}`);
-    }
+    const turned = answer.is_half_turned && table.after_half_turn;
+    say(this.pinsTold, turned ? `Turned by half a turn: ${turned}`
+      : "Where names find no room, numbers stand: zoom in.");
     return marks.map((mark) => (mark.kind === "lead"
       ? { ...mark, text: `${mark.number} ${table.pins[mark.number - 1]}` } : mark));
   }

@@ -3,13 +3,14 @@
 // before a ring.  Kinds of marks:
 //   { kind: "outline", points: [[x, y] x 4], style: "before" | "after" }
 //   { kind: "pin1", at: [x, y], style: "before" | "after" }
-//   { kind: "lead", at: [x, y], away: [x, y], text: "1", flagged: bool }
+//   { kind: "lead", at: [x, y], away: [x, y], number: 1, text: "1 VCC", flagged: bool }
 //   { kind: "land", points: [[x, y] x 4], state: "ok" | "fault" | "unsure", text: "1" }
 //   { kind: "spot", at: [x, y], radius_px: n, state: "fault" | "unsure", text }
 
 import { svg } from "/own/dom.js";
 
 const ROOM_PX = 17;
+const LETTER_PX = 8.5;
 
 function cased(name, attributes, classes) {
   return [
@@ -44,8 +45,8 @@ function label(x, y, text, anchor = "middle") {
   return svg("text", { x, y, class: "mark-text", "text-anchor": anchor }, text);
 }
 
-// Numbers that would run into each other are left out, those with a finding last.
-function leads(pane, marks) {
+// Labels that would run into each other are left out, those with a finding last.
+function placed(pane, marks, textOf) {
   const kept = [];
   const ordered = [...marks].sort((a, b) => Number(b.flagged) - Number(a.flagged));
   for (const mark of ordered) {
@@ -54,11 +55,20 @@ function leads(pane, marks) {
     const length = Math.hypot(ax - bx, ay - by) || 1;
     const x = ax + ((ax - bx) / length) * 14;
     const y = ay + ((ay - by) / length) * 14 + 5;
-    const wide = ROOM_PX * Math.max(1, mark.text.length / 2.5);
-    const free = kept.every((o) => Math.abs(o.x - x) > Math.max(wide, o.wide)
+    const text = textOf(mark);
+    const half = Math.max(ROOM_PX, LETTER_PX * text.length + 4) / 2;
+    const free = kept.every((o) => Math.abs(o.x - x) > half + o.half
       || Math.abs(o.y - y) > ROOM_PX);
-    if (free) kept.push({ x, y, wide, text: mark.text, flagged: mark.flagged });
+    if (free) kept.push({ x, y, half, text, flagged: mark.flagged });
   }
+  return kept;
+}
+
+// Names of pins stand where all find room; closer up they do.
+function leads(pane, marks) {
+  const named = placed(pane, marks, (mark) => mark.text);
+  const kept = named.length === marks.length ? named
+    : placed(pane, marks, (mark) => String(mark.number ?? mark.text));
   return kept.map(({ x, y, text, flagged }) => {
     const shown = label(x, y, text);
     if (flagged) shown.classList.add("flagged");
