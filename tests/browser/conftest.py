@@ -221,3 +221,17 @@ def turned(home):
 def looked(home):
     """A judged job with a photo before lifting alone."""
     return make_job(home, {"before": "patient_before.jpg"})
+
+
+def bench(watched, server, job, *, stage="", who="Ada", **settings):
+    query = f"?job={job.name}" + (f"&stage={stage}" if stage else "")
+    page = ready(watched.open(f"{server.address}/{query}", **settings))
+    page.locator(".bench-you input").fill(who)
+    return page
+
+
+def view_of(page):
+    return page.evaluate(
+        """() => { const g = document.querySelector('.pane-layer g');
+        return g.getAttribute('transform').match(/[-\\d.]+/g).map(Number); }"""
+    )
