@@ -54,7 +54,7 @@ WIDTH_FRAC = 0.08
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foot3d:
-    """Heights of a foot above the board, mm, with standard uncertainties.
+    """Heights of a foot above the board, mm.
 
     ``top_mm``: upper face, lead thickness plus solder (JEDEC drawings: 0.17 to 0.25 mm
     for SOIC).  ``body_half_mm``: from the chip's middle to the body's side along the
@@ -62,7 +62,6 @@ class Foot3d:
     """
 
     top_mm: float = 0.22
-    top_sd_mm: float = 0.025
     body_half_mm: float = 0.0
     body_top_mm: float = 0.0
 

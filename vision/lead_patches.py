@@ -72,7 +72,6 @@ class LeadFrame:
     after: Patch = field(compare=False, repr=False)
     to_before: FloatArray = field(compare=False, repr=False)
     to_after: FloatArray = field(compare=False, repr=False)
-    mm_to_photo: FloatArray = field(compare=False, repr=False)
     sites: tuple[Site, ...]
     px_per_mm: float
 
@@ -133,7 +132,6 @@ def frame_leads(
         after=second,
         to_before=np.linalg.inv(first.to_photo) @ to_photo,
         to_after=np.linalg.inv(second.to_photo) @ whole,
-        mm_to_photo=to_photo,
         sites=sites,
         px_per_mm=px_per_mm,
     )

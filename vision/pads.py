@@ -58,7 +58,6 @@ class PadStain:
     mark_px: Mark
     stained_frac: float
     u_frac: float
-    metal_frac: float
     clean_lab: tuple[float, float, float]
     corner_px: tuple[int, int]
     stain: np.ndarray = field(compare=False, repr=False)
@@ -237,7 +236,6 @@ def _measured(lab: Floats, seen: np.ndarray, clean: Floats, place: _Place) -> Pa
         mark_px=place.mark_px,
         stained_frac=(least + share) / 2,
         u_frac=2 * float(np.hypot(FLOOR_SD_FRAC, (most - least) / 2)),
-        metal_frac=float(seen.mean()),
         clean_lab=(float(clean[0]), float(clean[1]), float(clean[2])),
         corner_px=place.corner_px,
         stain=seen & (differs > STAIN_DE),

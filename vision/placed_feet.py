@@ -163,7 +163,6 @@ def place_feet(
         return scene
     shape = Foot3d(
         top_mm=FOOT_MM,
-        top_sd_mm=FOOT_SD_MM,
         body_half_mm=variant.body_x_mm[1] / 2,
         body_top_mm=OUTLINE_HEIGHT_FRAC * variant.height_mm[1],
     )

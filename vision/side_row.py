@@ -45,7 +45,6 @@ class SideRow:
     down: Point
     pitch_px: float
     lead_count: int
-    match_frac: float
 
 
 def find_row(
@@ -91,7 +90,6 @@ def find_row(
         down=(float(back[0, 1]), float(back[1, 1])),
         pitch_px=pitch / shrink,
         lead_count=lead_count,
-        match_frac=match,
     )
 
 

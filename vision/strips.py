@@ -53,7 +53,6 @@ class GapWindow:
     second: int | None
     to_photo: FloatArray = field(compare=False, repr=False)
     spacing_px: float
-    spacing_mm: float
 
 
 def variant_of(package: Package) -> Variant | None:
@@ -244,5 +243,4 @@ def _window(
         second=None if second is None else second.number,
         to_photo=move @ to_photo @ to_mm,
         spacing_px=float(np.linalg.norm(ends[1] - ends[0])),
-        spacing_mm=spacing,
     )
