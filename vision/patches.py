@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from vision.geometry import apply_homography
+from vision.small import averaged
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -93,11 +94,11 @@ def cut(photo: Photo, centre: npt.ArrayLike, reach_px: float, scale: float) -> P
     high = low + (high - low) // 2**halvings * 2**halvings
     part = photo.pixels[low[1] : high[1], low[0] : high[0]]
     size = np.maximum(8, np.round((high - low) * scale)).astype(int)
-    for _ in range(halvings):  # by whole halves, many times faster than in one step
-        half = (part.shape[1] // 2, part.shape[0] // 2)
-        part = np.asarray(cv2.resize(part, half, interpolation=cv2.INTER_AREA))
-    method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
-    small = cv2.resize(part, (int(size[0]), int(size[1])), interpolation=method)
+    wanted = int(size[0]), int(size[1])
+    if scale < 1:
+        small = averaged(part, wanted, least_rest=1.0)
+    else:
+        small = np.asarray(cv2.resize(part, wanted, interpolation=cv2.INTER_CUBIC))
     step = (high - low) / size
     to_photo = np.array(
         [

@@ -104,7 +104,9 @@ def shrunk(pixels: ByteImage, long_px: int) -> ByteImage:
     return large.astype(np.uint8, copy=False)
 
 
-def averaged(pixels: ByteImage, size: tuple[int, int]) -> ByteImage:
+def averaged(
+    pixels: ByteImage, size: tuple[int, int], *, least_rest: float = LEAST_REST
+) -> ByteImage:
     """Shrink a picture to a size, every pixel of it counting.
 
     Parameters
@@ -112,6 +114,8 @@ def averaged(pixels: ByteImage, size: tuple[int, int]) -> ByteImage:
     pixels : ndarray of shape (rows, cols, ...), uint8
     size : (int, int)
         Columns and rows afterwards, no more than before.
+    least_rest : float
+        How many times smaller the last step must still make it.
 
     Returns
     -------
@@ -123,7 +127,7 @@ def averaged(pixels: ByteImage, size: tuple[int, int]) -> ByteImage:
     in one step, as long as enough is left to shrink: the last step blurs most near 1.
     """
     cols, rows = pixels.shape[1], pixels.shape[0]
-    wide, high = 2 * LEAST_REST * size[0], 2 * LEAST_REST * size[1]
+    wide, high = 2 * least_rest * size[0], 2 * least_rest * size[1]
     while cols >= wide and rows >= high and not (cols | rows) & 1:
         cols, rows = cols // 2, rows // 2
         pixels = np.asarray(

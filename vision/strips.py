@@ -35,6 +35,8 @@ TOE_ROW = 54.0
 MIDDLE_COL = (COLS - 1) / 2
 LEFT_COL, RIGHT_COL = MIDDLE_COL - PITCH_PX / 2, MIDDLE_COL + PITCH_PX / 2
 """Columns of the two leads; row ``TOE_ROW - REACH_PX`` is the body's edge."""
+AS_SEEN = (1.0, ROWS, COLS)
+"""Scale, rows and columns of a window as the networks see it."""
 WIDEST_PITCHES = 2.5
 """Leads farther apart than this are no neighbours."""
 DENSEST = 1.6
@@ -129,7 +131,7 @@ def cut_windows(
     windows: Sequence[GapWindow],
     *,
     photo_to_pixels: npt.ArrayLike | None = None,
-    grow: tuple[float, int, int] = (1.0, ROWS, COLS),
+    grow: tuple[float, int, int] = AS_SEEN,
 ) -> ByteImage:
     """Cut the windows out of a picture.
 
@@ -150,21 +152,11 @@ def cut_windows(
     ndarray of shape (n, rows, cols, 3), uint8
         Black where the picture ends.
     """
-    scale, rows, cols = grow
-    centre = np.array(
-        [
-            [1 / scale, 0, MIDDLE_COL - (cols - 1) / 2 / scale],
-            [0, 1 / scale, (ROWS - 1) / 2 - (rows - 1) / 2 / scale],
-            [0, 0, 1],
-        ]
-    )
-    laid = np.eye(3) if photo_to_pixels is None else np.asarray(photo_to_pixels, float)
+    _, rows, cols = grow
     out = np.zeros((len(windows), rows, cols, 3), np.uint8)
     if not windows:
         return out
-    maps = [laid @ w.to_photo @ centre for w in windows]
-    corners = np.array([[0, 0], [cols - 1, 0], [cols - 1, rows - 1], [0, rows - 1]])
-    quads = np.array([apply_homography(m, corners) for m in maps])
+    maps, quads = _laid(windows, photo_to_pixels, grow)
     density = float(np.median(np.linalg.norm(quads[:, 1] - quads[:, 0], axis=1)))
     density /= cols - 1
     if density <= DENSEST:
@@ -203,11 +195,29 @@ def are_inside(
     -------
     ndarray of shape (n,), bool
     """
-    corners = np.array([[0, 0], [COLS - 1, 0], [COLS - 1, ROWS - 1], [0, ROWS - 1]])
-    laid = np.asarray(photo_to_pixels, float)
     last = np.array([shape[1], shape[0]]) - 1
-    quads = [apply_homography(laid @ w.to_photo, corners) for w in windows]
+    _, quads = _laid(windows, photo_to_pixels, AS_SEEN)
     return np.array([bool(((q >= 0) & (q <= last)).all()) for q in quads], bool)
+
+
+def _laid(
+    windows: Sequence[GapWindow],
+    photo_to_pixels: npt.ArrayLike | None,
+    grow: tuple[float, int, int],
+) -> tuple[list[FloatArray], FloatArray]:
+    """Lay windows on a picture: the map of each, and its corners, (n, 4, 2) px."""
+    scale, rows, cols = grow
+    centre = np.array(
+        [
+            [1 / scale, 0, MIDDLE_COL - (cols - 1) / 2 / scale],
+            [0, 1 / scale, (ROWS - 1) / 2 - (rows - 1) / 2 / scale],
+            [0, 0, 1],
+        ]
+    )
+    laid = np.eye(3) if photo_to_pixels is None else np.asarray(photo_to_pixels, float)
+    maps = [laid @ w.to_photo @ centre for w in windows]
+    corners = np.array([[0, 0], [cols - 1, 0], [cols - 1, rows - 1], [0, rows - 1]])
+    return maps, np.array([apply_homography(m, corners) for m in maps])
 
 
 def _are_neighbours(a: LeadPlace, b: LeadPlace, variant: Variant) -> bool:
