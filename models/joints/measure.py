@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -109,7 +110,7 @@ def renders(folder: Path) -> None:
         cuts = PAIR if with_before else ALONE
         said = "with" if with_before else "without"
         print(f"{said} the photo before: {len(rows)} photos")
-        gaps = [gap for row in rows for gap in row[0]]
+        gaps = [gap for row in rows for gap in row.gaps]
         for kind in sorted({kind for _, kind in gaps}):
             beliefs = np.array([b.bridged for b, k in gaps if k == kind])
             called = beliefs >= cuts.bridge_fault
@@ -118,9 +119,8 @@ def renders(folder: Path) -> None:
                 f"  {f'bridge, {kind}' if kind else 'sound gap'}: fault "
                 f"{called.mean():.4f}, unsure {unsure.mean():.4f} of {len(beliefs)}"
             )
-        balls = [ball for row in rows for ball in row[2]]
-        _tell_balls(balls)
-        leads = [lead for row in rows for lead in row[1]]
+        _tell_balls([ball for row in rows for ball in row.balls])
+        leads = [lead for row in rows for lead in row.leads]
         for k, name in enumerate(CLASSES):
             _tell(name, [s for s, t, _ in leads if t == k])
         lifted = CLASSES.index("lifted")
@@ -145,20 +145,22 @@ def _tell(name: str, states: list[str]) -> None:
         print(f"  {name}: {said} of {len(states)}")
 
 
-def _board(
-    path: Path, *, with_before: bool
-) -> list[
-    tuple[
-        list[tuple[GapBelief, str]],
-        list[tuple[str, int, float]],
-        list[tuple[bool, float]],
-    ]
-]:
-    """Beliefs and truths of the after photos of one rendered board.
+@dataclass(frozen=True, slots=True)
+class _Rendered:
+    """What was said of one rendered photo beside the truth.
 
-    A gap's truth is the kind of its bridge, or nothing; a lead's its class and how
-    far it is lifted, mm; of loose balls whether one was told, and its radius there.
+    ``gaps``: belief, and the kind of its bridge or nothing; ``leads``: state, class and
+    how far it is lifted, mm; ``balls``: whether one was told, and its radius in the
+    window, px.
     """
+
+    gaps: list[tuple[GapBelief, str]]
+    leads: list[tuple[str, int, float]]
+    balls: list[tuple[bool, float]]
+
+
+def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
+    """Judge the after photos of one rendered board."""
     rows = [json.loads(line) for line in path.read_text().splitlines()]
     first = next(row for row in rows if row["stage"] == "before")
     before = cv2.imread(str(path.parent / first["file"]))
@@ -200,7 +202,7 @@ def _board(
             if w.second is not None
             and (size := ball_in(w, row.get("balls_px", []))) is not None
         ]
-        out.append((gaps, leads, balls))
+        out.append(_Rendered(gaps, leads, balls))
     return out
 
 

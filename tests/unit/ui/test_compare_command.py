@@ -1,0 +1,192 @@
+"""``dotward compare``: pairs, lists of pairs, and what a person gives with them."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from PIL.ExifTags import Base
+
+from tests.unit.ui.conftest import lines, make
+from tests.unit.ui.reports import (
+    pair_report,
+    turned,
+)
+
+
+@pytest.mark.parametrize(
+    ("after", "code", "said"),
+    [
+        ("good.jpg", 0, "No fault seen"),
+        ("turned.jpg", 1, "Stop: the chip is turned by 180 degrees"),
+        ("plain.jpg", 3, "Check by hand"),
+        ("far.jpg", 3, "Take the photo again"),
+    ],
+)
+def test_a_pair_in_words(run, after, code, said):
+    found, out, _ = run("compare", "before.jpg", after)
+    assert found == code
+    assert said in out.splitlines()[1]
+
+
+def test_a_turned_chip_warns_against_power(run):
+    _, out, _ = run("compare", "before.jpg", "turned.jpg")
+    assert "Caution: Do not power the board" in out
+
+
+def test_one_pair_as_json(run):
+    code, out, _ = run("compare", "before.jpg", "turned.jpg", "--json")
+    assert code == 1
+    assert lines(out)[0]["orientation"]["turn_deg"] == 180
+    assert "pair" not in lines(out)[0]
+
+
+def test_a_list_of_pairs_keeps_names_and_order(run):
+    make("near/good.jpg")
+    rows = [
+        {"pair": "0002", "before": "b.jpg", "after": "turned.jpg"},
+        {"pair": "0001", "before": "b.jpg", "after": "cut.jpg"},
+        {"pair": "0003", "before": "b.jpg", "after": "good.jpg"},
+    ]
+    Path("near/list.jsonl").write_text("\n".join(map(json.dumps, rows)) + "\n\n")
+    code, out, _ = run("compare", "--pairs", "near/list.jsonl", "--jsonl")
+    found = lines(out)
+    assert [row["pair"] for row in found] == ["0002", "0001", "0003"]
+    assert found[0]["decision"] == "stop"
+    assert found[1]["error"]["code"] == "photo"
+    assert found[2]["decision"] == "no-fault-seen"
+    assert code == 4
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "no pair"),
+        ("{}", "line 1"),
+        ('{"pair": "1"}\n', "line 1"),
+        ("[1]", "line 1"),
+    ],
+)
+def test_a_broken_list_of_pairs_says_where(run, text, said):
+    Path("list.jsonl").write_text(text)
+    code, out, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
+    assert code == 4
+    assert out == ""
+    assert said in err
+
+
+def test_a_package_is_named_for_all_pairs_or_for_one_in_the_list(run, monkeypatch):
+    asked = []
+
+    def compare(*_, named, **__):
+        asked.append({f"{v.family}-{v.lead_count}" for v in named})
+        return pair_report()
+
+    monkeypatch.setattr(sys.modules["vision.pipeline"], "compare", compare)
+    row = {"before": "b.jpg", "after": "good.jpg"}
+    rows = [row, row | {"package": "TSSOP-20"}, row | {"package": "SOIC-9"}]
+    Path("list.jsonl").write_text("\n".join(map(json.dumps, rows)))
+    code, _, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
+    assert (code, asked) == (4, [set(), {"TSSOP-20"}])
+    assert "package SOIC-9: not in the tables; nearest: SOIC-8, " in err
+    run("compare", "b.jpg", "good.jpg", "--package", "soic-8")
+    assert asked[2:] == [{"SOIC-8"}]
+    code, _, err = run("compare", "b.jpg", "good.jpg", "--package", "SOIC9")
+    assert code == 2
+    assert "nearest: SOIC-8" in err
+
+
+@pytest.fixture
+def sized(run):
+    """Give a photo before of 300 x 200 px when upright, on its side in its file."""
+    exif = Image.Exif()
+    exif[Base.Orientation] = 6
+    Image.new("RGB", (200, 300)).save("before.jpg", exif=exif)
+    return run
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "outside"),
+    [
+        ("--at", "301,100", "301,100"),
+        ("--at", "100,-1", "100,-1"),
+        ("--at", "nan,1", "nan,1"),
+        ("--ruler", "10,10 10,290 5", "10,290"),
+    ],
+)
+def test_a_place_outside_the_photo_is_refused_with_its_size(
+    sized, option, value, outside
+):
+    code, out, err = sized("compare", "before.jpg", "good.jpg", option, value)
+    assert (code, out) == (2, "")
+    assert f"{outside} lies outside before.jpg, which has 300 x 200 px" in err
+
+
+@pytest.mark.parametrize(
+    ("option", "value"), [("--at", "299,199"), ("--ruler", "1,1 290,190 10")]
+)
+def test_a_place_in_the_photo_is_asked_for(sized, option, value):
+    assert sized("compare", "before.jpg", "good.jpg", option, value)[0] == 0
+
+
+def test_a_photo_that_is_not_there_is_told_by_the_comparison(run):
+    code, _, err = run("compare", "b.jpg", "cut.jpg", "--at", "9999,1")
+    assert code == 4
+    assert "cut.jpg: ends early" in err
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "why"),
+    [
+        ("--at", "1,2", "points into one photo"),
+        ("--ruler", "1,2 3,4 5", "a line of the list cannot hold them"),
+        ("--lands", "lands.jpg", "the lands of one board"),
+        ("--side", "side.jpg:1-4", "the feet of one chip"),
+    ],
+)
+def test_what_belongs_to_one_pair_is_refused_for_many(run, option, value, why):
+    row = json.dumps({"before": "b.jpg", "after": "good.jpg"})
+    Path("list.jsonl").write_text(f"{row}\n{row}\n")
+    code, out, err = run("compare", "--pairs", "list.jsonl", option, value)
+    assert (code, out) == (2, "")
+    assert f"{why}: compare one pair" in err
+
+
+def test_the_limits_that_a_person_chooses_judge_the_pair(run, monkeypatch):
+    given = []
+    pipeline = sys.modules["vision.pipeline"]
+    monkeypatch.setattr(
+        pipeline, "compare", lambda *_, limits, **__: given.append(limits) or turned()
+    )
+    Path("own.toml").write_text(
+        "[side_overhang.gull_wing.quay]\nmax_mm = 0.05\nsource = 'rule 7'\n"
+    )
+    pair = ("compare", "before.jpg", "after.jpg")
+    run(*pair)
+    run(*pair, "--limits", "strict")
+    run(*pair, "--own", "own.toml", "--limits", "quay")
+    assert [limits.name for limits in given] == [
+        "general",
+        "strict",
+        "quay with own.toml",
+    ]
+    code, out, err = run(*pair, "--limits", "quay")
+    assert (code, out) == (2, "")
+    assert "known sets: general, strict" in err
+    Path("own.toml").write_text("[skew.gull_wing.quay]\nmax_mm = 1\nsource = 'x'\n")
+    code, _, err = run(*pair, "--own", "own.toml")
+    assert code == 2
+    assert "nothing measures 'skew'" in err
+
+
+def test_compare_draws_a_still_and_a_blink_picture(run):
+    code, _, err = run("compare", "before.jpg", "good.jpg", "--draw", "out")
+    assert code == 0
+    assert Path("out/before_to_after_compare.jpg").exists()
+    blink = Path("out/before_to_after_blink.webp").read_bytes()
+    assert blink[:4] == b"RIFF"
+    assert b"ANIM" in blink
+    assert err.count("drawn: ") == 2
