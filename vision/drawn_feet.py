@@ -33,6 +33,8 @@ LAND_SD_MM = 0.01
 """Place of a land's edges: etching, and tin that does not end where the copper does;
 what looks wider than drawn is cut back (``as_drawn``)."""
 WIDTH_SD_FRAC = 0.08
+LEAST_WIDTH_SD_MM = 0.005
+"""What the widths of one chip's leads differ by (assumed: one die stamps them all)."""
 OUTWARD = {"left": (-1, 0), "bottom": (0, 1), "right": (1, 0), "top": (0, -1)}
 """From the body outward, package frame."""
 SCALE_SD_FRAC = 0.01
@@ -175,6 +177,8 @@ def like_measured(
 ) -> list[Strip]:
     """Give all feet where a rigid chip has them whose measured feet lie as seen.
 
+    Leads of one chip are of one width: the median of those measured.
+
     Parameters
     ----------
     measured : dict of int to Strip
@@ -199,7 +203,14 @@ def like_measured(
     rigid = fit_rigid(kept, seen - np.array([site.toe_mm for site in kept]))
     still = np.zeros((len(sites), 2))
     whole = strips_at(sites, replace(rigid, odd=()), still, variant)
-    return [moved_strip(foot, pose) for foot in whole]
+    widths = np.array([foot.width_mm for foot in measured.values()])
+    width_mm = float(np.median(widths))
+    spread = 1.4826 * float(np.median(np.abs(widths - width_mm)))
+    sd_mm = max(LEAST_WIDTH_SD_MM, spread / math.sqrt(len(widths)))
+    return [
+        replace(moved_strip(foot, pose), width_mm=width_mm, width_sd_mm=sd_mm)
+        for foot in whole
+    ]
 
 
 def numbered(

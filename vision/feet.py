@@ -17,16 +17,16 @@ import numpy as np
 from vision.edge_pattern import fit_pattern
 from vision.foot_pattern import (
     cover_land,
-    cover_left,
-    cover_right,
+    foot_on_land,
     strip_pattern,
 )
 from vision.overhang import Strip
-from vision.planes import parallax
+from vision.planes import FOCAL_SD_LOG, parallax
 from vision.results import NotFound
 from vision.strip_ends import (
     EDGE_MODEL_PX,
     INSET_FRAC,
+    SOLDERED_NOISE_RATIO,
     Across,
     Board,
     fit_end,
@@ -53,17 +53,20 @@ WIDTH_FRAC = 0.08
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Foot3d:
-    """Heights of a foot above the board, mm.
+class KnownFoot:
+    """What is known of a foot before it is measured, mm.
 
     ``top_mm``: upper face, lead thickness plus solder (JEDEC drawings: 0.17 to 0.25 mm
     for SOIC).  ``body_half_mm``: from the chip's middle to the body's side along the
     foot, and ``body_top_mm`` its height: in a tilted view the body hides heels.
+    ``place_sd_mm``: how well the other feet tell its place, and the strip's
+    ``width_sd_mm`` its width; solder then has edges of its own.  None for a first look.
     """
 
     top_mm: float = 0.22
     body_half_mm: float = 0.0
     body_top_mm: float = 0.0
+    place_sd_mm: float | None = None
 
 
 def measure_land(board: Board, land: Strip, gap_mm: float) -> Strip | NotFound:
@@ -119,7 +122,7 @@ def measure_foot(
     view: View,
     *,
     gap_mm: float,
-    shape: Foot3d,
+    known: KnownFoot,
 ) -> Strip | NotFound:
     """Measure a foot upon its land.
 
@@ -136,18 +139,23 @@ def measure_foot(
         Where the camera stood.
     gap_mm : float
         Clear distance to the next land of the row.
-    shape : Foot3d
-        Height of the upper face.
+    known : KnownFoot
+        Height of the upper face, and what the other feet tell.
 
     Returns
     -------
     Strip or NotFound
         The foot in the lands' frame, parallax taken off.  ``registration_gain`` says
         how much of the registration's error is left in the place across.
+
+    Notes
+    -----
+    Upper faces are seen spread outwards, the more the nearer the camera stood, which
+    the photo hardly tells: that is in the place's doubt.
     """
-    shift_seen = parallax(view, foot.centre_mm, shape.top_mm)
+    shift_seen = parallax(view, foot.centre_mm, known.top_mm)
     whole = _displaced(foot, shift_seen.dx_mm, shift_seen.dy_mm)
-    hidden_mm = _hidden_mm(foot, whole, view, shape)
+    hidden_mm = _hidden_mm(foot, whole, view, known)
     if whole.length_mm - hidden_mm < MIN_SEEN_MM:
         return NotFound(
             reason=f"lead {foot.number}: the body hides {hidden_mm:.2f} mm of the "
@@ -155,17 +163,18 @@ def measure_foot(
         )
     seen = _drawn_in(whole, hidden_mm)
     across = Across(board, seen)
-    fit = _fit_foot(board, seen, land, (shift_seen.dx_mm, shift_seen.dy_mm), gap_mm)
+    lift_mm = shift_seen.dx_mm, shift_seen.dy_mm
+    fit = _fit_foot(board, seen, land, lift_mm, gap_mm, known.place_sd_mm)
     if isinstance(fit, NotFound):
         return fit
     out = np.array(seen.outward)
-    wall_mm = -float(out @ [shift_seen.dx_mm, shift_seen.dy_mm])
+    wall_mm = -float(out @ lift_mm)
     common = _on_land(seen, land, float(fit.shifts_px[0]) / across.scale)
     end = fit_end(board, common, beyond_mm=_past(land, seen), wall_mm=wall_mm)
     if isinstance(end, NotFound):
         return end
-    tie = np.array([1.0, 0.0, -1.0, 0.0, 0.0])
-    apart = float(tie @ fit.shifts_px) / across.scale
+    apart = float(fit.shifts_px[0] - fit.shifts_px[2]) / across.scale
+    tie = np.eye(len(fit.shifts_px))[0] - np.eye(len(fit.shifts_px))[2]
     variance = float(tie @ fit.covariance @ tie) / across.scale**2
     prior = board.registration_sd_mm
     gain = 0.0
@@ -176,12 +185,16 @@ def measure_foot(
     width = float(fit.shifts_px[1]) / across.scale
     moved = _moved(_turned(_moved(seen, apart, 0.0, width), fit, across), 0.0, end[0])
     turned = _drawn_in(moved, -hidden_mm)
+    spread_mm = FOCAL_SD_LOG * known.top_mm / view.camera_mm[2]
+    side, ahead = _across_of(seen, *foot.centre_mm), float(out @ foot.centre_mm)
     back = _displaced(turned, -shift_seen.dx_mm, -shift_seen.dy_mm)
     return replace(
         back,
-        across_sd_mm=math.hypot(own, EDGE_MODEL_PX / across.scale, EDGE_MODEL_MM),
+        across_sd_mm=math.hypot(
+            own, EDGE_MODEL_PX / across.scale, EDGE_MODEL_MM, spread_mm * side
+        ),
         width_sd_mm=math.sqrt(float(fit.covariance[1, 1])) / across.scale,
-        end_sd_mm=end[1],
+        end_sd_mm=math.hypot(end[1], spread_mm * ahead),
         registration_gain=gain,
         turn_sd_rad=fit.slope_sd_rad,
         left_over=fit.noise,
@@ -189,12 +202,14 @@ def measure_foot(
 
 
 def _fit_foot(
-    board: Board, seen: Strip, land: Strip, lift_mm: Point, gap_mm: float
+    board: Board,
+    seen: Strip,
+    land: Strip,
+    lift_mm: Point,
+    gap_mm: float,
+    place_sd_mm: float | None,
 ) -> PatternFit | NotFound:
-    """Fit five edges (land, land, foot, foot, foot of the wall).
-
-    Shifts: foot, its width, land, its width, wall.
-    """
+    """Fit the edges across a foot; shifts as ``foot_on_land`` has them."""
     across = Across(board, seen)
     wall_mm = _across_of(seen, -lift_mm[0], -lift_mm[1])
     off = _across_of(
@@ -203,39 +218,34 @@ def _fit_foot(
         land.centre_mm[1] - seen.centre_mm[1],
     )
     half, half_land = seen.width_mm / 2, land.width_mm / 2
-    facing = 1.0 if wall_mm >= 0 else -1.0
-    pattern = strip_pattern(
+    width_sd_mm = WIDTH_FRAC * seen.width_mm
+    if place_sd_mm is not None:
+        width_sd_mm = seen.width_sd_mm
+    pattern = foot_on_land(
         across.scale,
-        base_mm=(
-            off - half_land,
-            off + half_land,
-            -half,
-            half,
-            facing * half + wall_mm,
-        ),
-        mixing=(
-            (0.0, 0.0, 1.0, -0.5, 0.0),
-            (0.0, 0.0, 1.0, 0.5, 0.0),
-            (1.0, -0.5, 0.0, 0.0, 0.0),
-            (1.0, 0.5, 0.0, 0.0, 0.0),
-            (1.0, 0.5 * facing, 0.0, 0.0, 1.0),
-        ),
+        land_mm=(off - half_land, off + half_land),
+        foot_mm=seen.width_mm,
+        wall_mm=wall_mm,
         prior_mm=(
-            GUESS_FRAC * seen.width_mm,
-            WIDTH_FRAC * seen.width_mm,
-            max(board.registration_sd_mm, 1e-4),
-            max(land.width_sd_mm, 1e-4),
-            0.12 * abs(wall_mm) + 1e-4,
+            place_sd_mm or GUESS_FRAC * seen.width_mm,
+            width_sd_mm,
+            board.registration_sd_mm,
+            land.width_sd_mm,
         ),
-        turning=(0.0, 0.0, 1.0, 1.0, 1.0),
-        cover=cover_right if facing > 0 else cover_left,
+        is_soldered=place_sd_mm is not None,
     )
     pitch_mm = land.width_mm + gap_mm
     spans = ((off - half_land, off + half_land), _foot_span(half, wall_mm))
     low, high = min(x[0] for x in spans), max(x[1] for x in spans)
     room = min(0.5 * max(pitch_mm - (high - low), 0.0), 0.5 * land.width_mm)
     reach = (low - room) * across.scale, (high + room) * across.scale
-    return fit_pattern(board.gray, *across.segment, pattern, reach_px=reach)
+    return fit_pattern(
+        board.gray,
+        *across.segment,
+        pattern,
+        reach_px=reach,
+        most_noise=SOLDERED_NOISE_RATIO,
+    )
 
 
 def _foot_span(half_mm: float, wall_mm: float) -> tuple[float, float]:
@@ -278,13 +288,13 @@ def _drawn_in(strip: Strip, heel_mm: float) -> Strip:
     )
 
 
-def _hidden_mm(foot: Strip, seen: Strip, view: View, shape: Foot3d) -> float:
+def _hidden_mm(foot: Strip, seen: Strip, view: View, known: KnownFoot) -> float:
     """How much of the foot's heel the body covers in this view."""
-    if shape.body_top_mm <= 0:
+    if known.body_top_mm <= 0:
         return 0.0
     out = np.array(foot.outward)
-    lifted = parallax(view, foot.centre_mm, shape.body_top_mm)
-    edge = shape.body_half_mm + float(out @ [lifted.dx_mm, lifted.dy_mm])
+    lifted = parallax(view, foot.centre_mm, known.body_top_mm)
+    edge = known.body_half_mm + float(out @ [lifted.dx_mm, lifted.dy_mm])
     edge += BODY_MARGIN_MM + 2 * lifted.sd_mm
     heel = float(np.array(seen.centre_mm) @ out) - seen.length_mm / 2
     return max(edge - heel, 0.0)

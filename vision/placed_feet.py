@@ -25,7 +25,7 @@ from vision.drawn_feet import (
     sites_of,
     strips_at,
 )
-from vision.feet import Foot3d, measure_foot
+from vision.feet import KnownFoot, measure_foot
 from vision.foot_places import find_feet
 from vision.lands import least_gap_mm, strips_of
 from vision.lead_motion import fit_rigid
@@ -77,13 +77,15 @@ of what two mirrored views put the feet apart counts like it."""
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
 (bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
-SOLDER_SD_MM, SOLDER_END_SD_MM = 0.022, 0.02
-"""Solder beside a foot and past its toe is taken for its edge (drawn views: feet up to
-0.07 mm off)."""
+SOLDER_SD_MM, SOLDER_TOLD_SD_MM, SOLDER_END_SD_MM = 0.022, 0.010, 0.02
+"""Solder beside a foot is taken for its edge (drawn views: up to 0.07 mm off), less so
+where the other feet tell place and width; and past its toe."""
 MIN_WIDTH_PX = 6.0
 """Across a lead before it is measured (common practice)."""
 LEAST_MEASURED = 3
-"""Feet from which the others are looked for anew."""
+"""Feet that tell where the others are."""
+TOLD_SD_MM = 0.04
+"""How well they tell it: true places scatter by 0.02 mm, and so does what they tell."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,16 +163,16 @@ def place_feet(
     scene = _scene(photo, package, sites, board)
     if isinstance(scene, NotFound):
         return scene
-    shape = Foot3d(
+    known = KnownFoot(
         top_mm=FOOT_MM,
         body_half_mm=variant.body_x_mm[1] / 2,
         body_top_mm=OUTLINE_HEIGHT_FRAC * variant.height_mm[1],
     )
     start = outline_pose(package, variant, board)
     tried = _find(scene, start, sites, variant, lands)
-    ways = _likely(scene, tried, shape)
+    ways = _likely(scene, tried, known)
     found = ways[0][0]
-    seen = [_measured_all(scene, way, sites, variant, shape) for way, _ in ways]
+    seen = [_measured_all(scene, way, sites, variant, known) for way, _ in ways]
     placed, measured = seen[0]
     off_mm, off_deg = off_drawn(placed, found.drawn)
     if off_mm > MOST_OFF * found.sd_mm or abs(off_deg) > MOST_OFF * OUTLINE_SD_DEG:
@@ -208,18 +210,18 @@ def _measured_all(
     found: _Found,
     sites: Sequence[Site],
     variant: Variant,
-    shape: Foot3d,
+    known: KnownFoot,
 ) -> tuple[tuple[Strip, ...], tuple[int, ...]]:
-    """Measure each foot; those that fail once more where the others put them.
+    """Measure each foot by itself, then again by what all of them tell.
 
     All feet, and the numbers of those that were measured.
     """
     feet = list(found.feet)
-    measured = _measured(scene, found.view, feet, found.lands, shape)
-    if LEAST_MEASURED <= len(measured) < len(feet):
+    measured = _measured(scene, found.view, feet, found.lands, known)
+    if len(measured) >= LEAST_MEASURED:
         feet = like_measured(measured, sites, found.pose, variant)
-        left = [foot for foot in feet if foot.number not in measured]
-        measured |= _measured(scene, found.view, left, found.lands, shape)
+        told = replace(known, place_sd_mm=TOLD_SD_MM)
+        measured |= _measured(scene, found.view, feet, found.lands, told)
     placed = tuple(measured.get(foot.number, foot) for foot in feet)
     return placed, tuple(sorted(measured))
 
@@ -283,7 +285,7 @@ def _find(
 
 
 def _likely(
-    scene: _Scene, tried: Sequence[_Found], shape: Foot3d
+    scene: _Scene, tried: Sequence[_Found], known: KnownFoot
 ) -> list[tuple[_Found, float]]:
     """Weigh two views by the outline and by how well the feet fit, the likelier first.
 
@@ -296,7 +298,7 @@ def _likely(
     costs = []
     for found in tried:
         few = found.feet[:: max(1, len(found.feet) // TRIED_FEET)]
-        seen = _measured(scene, found.view, few, found.lands, shape)
+        seen = _measured(scene, found.view, few, found.lands, known)
         missing = [UNSEEN_GREY] * (len(few) - len(seen))
         left = [*(foot.left_over for foot in seen.values()), *missing]
         placed = [seen.get(foot.number, foot) for foot in few]
@@ -343,7 +345,7 @@ def _measured(
     view: View,
     feet: Sequence[Strip],
     lands: Sequence[Strip],
-    shape: Foot3d,
+    known: KnownFoot,
 ) -> dict[int, Strip]:
     """Measure feet together with their lands; those that can be, by number."""
     under = {land.number: land for land in lands}
@@ -353,17 +355,19 @@ def _measured(
         registration_sd_mm=scene.board.registration_mm,
     )
     gap_mm = least_gap_mm(lands)
+    is_told = known.place_sd_mm is not None
+    beside_mm = SOLDER_TOLD_SD_MM if is_told else SOLDER_SD_MM
     found = {}
     for foot in feet:
         land = under.get(foot.number)
         if land is None:
             continue
         square = replace(foot, outward=land.outward)
-        seen = measure_foot(board, square, land, view, gap_mm=gap_mm, shape=shape)
+        seen = measure_foot(board, square, land, view, gap_mm=gap_mm, known=known)
         if seen:
             found[foot.number] = replace(
                 seen,
-                across_sd_mm=math.hypot(seen.across_sd_mm, SOLDER_SD_MM),
+                across_sd_mm=math.hypot(seen.across_sd_mm, beside_mm),
                 end_sd_mm=math.hypot(seen.end_sd_mm, SOLDER_END_SD_MM),
             )
     return found
