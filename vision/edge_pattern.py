@@ -38,7 +38,7 @@ FOLLOWED = 2
 STEP, SETTLED = 1e-5, 1e-3
 MAX_SLOPE = 0.12
 MAX_NOISE_RATIO = 5.0
-"""Residuals of a fit above the pixels' own noise, unless more is allowed."""
+"""A fit whose residuals are this much above the pixels' own noise has gone astray."""
 SLOPE_SD = 0.03
 """Prior of the edges' angle against the segment, radians: 1.7 degrees."""
 LEVEL_SD = 80.0
@@ -87,7 +87,6 @@ def fit_pattern(
     pattern: EdgePattern,
     *,
     reach_px: tuple[float, float],
-    most_noise: float = MAX_NOISE_RATIO,
 ) -> PatternFit | NotFound:
     """Fit a pattern of parallel edges along a segment.
 
@@ -102,8 +101,6 @@ def fit_pattern(
     reach_px : (float, float)
         From where to where across pixels count (the first below zero); no other edge
         may lie within.
-    most_noise : float
-        Above this ratio of what is left to the pixels' own noise it has gone astray.
 
     Returns
     -------
@@ -131,7 +128,7 @@ def fit_pattern(
     covariance = np.linalg.inv(normal)
     count = len(pattern.prior_sd_px)
     is_astray = (
-        noise > most_noise * (_rough_noise(values, across) + 1.0)
+        noise > MAX_NOISE_RATIO * (_rough_noise(values, across) + 1.0)
         or math.exp(params[-1]) > 0.9 * MAX_BLUR_PX
         or abs(params[count]) > MAX_SLOPE
         or not np.all(np.isfinite(covariance))

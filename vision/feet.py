@@ -26,7 +26,6 @@ from vision.results import NotFound
 from vision.strip_ends import (
     EDGE_MODEL_PX,
     INSET_FRAC,
-    SOLDERED_NOISE_RATIO,
     Across,
     Board,
     fit_end,
@@ -239,13 +238,7 @@ def _fit_foot(
     low, high = min(x[0] for x in spans), max(x[1] for x in spans)
     room = min(0.5 * max(pitch_mm - (high - low), 0.0), 0.5 * land.width_mm)
     reach = (low - room) * across.scale, (high + room) * across.scale
-    return fit_pattern(
-        board.gray,
-        *across.segment,
-        pattern,
-        reach_px=reach,
-        most_noise=SOLDERED_NOISE_RATIO,
-    )
+    return fit_pattern(board.gray, *across.segment, pattern, reach_px=reach)
 
 
 def _foot_span(half_mm: float, wall_mm: float) -> tuple[float, float]:

@@ -56,8 +56,9 @@ FOOT_MM, FOOT_SD_MM = 0.22, 0.025
 """Upper face of a foot: leads are 0.17 to 0.25 mm thick (JEDEC), and solder."""
 EDGES_MM, EDGES_SD_MM = 0.18, 0.08
 """Where the edges of a foot are seen that was not measured: upper face or its wall."""
-EDGES_SHARED_SD_MM = 0.03
-"""What all feet share that were found by edges alone (path-traced: 0.03 to 0.08)."""
+EDGES_SHARED_SD_MM, LIGHT_SHARED_SD_MM = 0.03, 0.010
+"""What all feet share that were found by edges alone (path-traced: 0.03 to 0.08), and
+measured ones, as light falls on all their solder alike (bench_rendered_feet)."""
 OUTLINE_SD_DEG = 1.0
 """The same of its turn: corners of 2 %, 0.6 of the long side from its middle."""
 OUTLINE_SPREADS = 1.5
@@ -77,9 +78,9 @@ of what two mirrored views put the feet apart counts like it."""
 ROW_SHARED_PX = 0.2
 """What the edges of one row's feet share: light and blur fall on all of them alike
 (bench_alignment: the skew lay within U in 86 % of 135 cases without it)."""
-SOLDER_SD_MM, SOLDER_TOLD_SD_MM, SOLDER_END_SD_MM = 0.022, 0.010, 0.02
-"""Solder beside a foot is taken for its edge (drawn views: up to 0.07 mm off), less so
-where the other feet tell place and width; and past its toe."""
+SOLDER_SD_MM, SOLDER_END_SD_MM = 0.020, 0.02
+"""Solder beside a foot and past its toe is taken for its edge (path-traced views:
+bench_rendered_feet)."""
 MIN_WIDTH_PX = 6.0
 """Across a lead before it is measured (common practice)."""
 LEAST_MEASURED = 3
@@ -355,8 +356,6 @@ def _measured(
         registration_sd_mm=scene.board.registration_mm,
     )
     gap_mm = least_gap_mm(lands)
-    is_told = known.place_sd_mm is not None
-    beside_mm = SOLDER_TOLD_SD_MM if is_told else SOLDER_SD_MM
     found = {}
     for foot in feet:
         land = under.get(foot.number)
@@ -367,7 +366,7 @@ def _measured(
         if seen:
             found[foot.number] = replace(
                 seen,
-                across_sd_mm=math.hypot(seen.across_sd_mm, beside_mm),
+                across_sd_mm=math.hypot(seen.across_sd_mm, SOLDER_SD_MM),
                 end_sd_mm=math.hypot(seen.end_sd_mm, SOLDER_END_SD_MM),
             )
     return found
@@ -378,5 +377,5 @@ def _plane_mm(view: View, feet: Sequence[Strip], *, is_by_edges: bool) -> Point:
     x, y = np.mean([foot.centre_mm for foot in feet], axis=0)
     height, sd = (EDGES_MM, EDGES_SD_MM) if is_by_edges else (FOOT_MM, FOOT_SD_MM)
     shift = parallax(view, (x, y), height, height_sd_mm=sd)
-    shared = EDGES_SHARED_SD_MM if is_by_edges else 0.0
+    shared = EDGES_SHARED_SD_MM if is_by_edges else LIGHT_SHARED_SD_MM
     return math.hypot(shift.dx_sd_mm, shared), math.hypot(shift.dy_sd_mm, shared)

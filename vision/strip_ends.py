@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.edge_pattern import MAX_NOISE_RATIO, fit_pattern
+from vision.edge_pattern import fit_pattern
 from vision.foot_pattern import cover_past, strip_pattern
 from vision.geometry import apply_homography
 from vision.overhang import Strip
@@ -35,8 +35,6 @@ SOLDER_PAST_MM, SOLDER_PAST_SD_MM = 0.12, 0.10
 """Solder that shows past a toe (assumed: from none to 0.2 mm)."""
 LEAST_WALL_PX = 0.3
 """Below this the wall's edge is not told from the toe's."""
-SOLDERED_NOISE_RATIO = 8.0
-"""Of a foot in its solder, which glints (path-traced views: a quarter more feet)."""
 SOLDERED_NOISE = 0.9
 """Solder is seen past a toe where a fit with it leaves so much less unexplained."""
 
@@ -111,14 +109,11 @@ def fit_end(
     if beyond_mm is not None and beyond_mm > 0.1:
         reach = min(reach, 0.75 * beyond_mm)
     prior = 0.25 * strip.width_mm
-    most_noise = MAX_NOISE_RATIO if beyond_mm is None else SOLDERED_NOISE_RATIO
     ends = (-reach * across.scale, (reach + max(wall_mm, 0.0)) * across.scale)
 
     def fitted(*, is_soldered: bool) -> PatternFit | NotFound:
         pattern = _end_pattern(across.scale, prior, wall_mm, is_soldered=is_soldered)
-        return fit_pattern(
-            board.gray, *across.segment, pattern, reach_px=ends, most_noise=most_noise
-        )
+        return fit_pattern(board.gray, *across.segment, pattern, reach_px=ends)
 
     fit = fitted(is_soldered=False)
     if isinstance(fit, NotFound):

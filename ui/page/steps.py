@@ -270,14 +270,14 @@ def _is_unusable(state: JobState, photo: Noted[PhotoAdded]) -> bool:
 def _after_answer(state: JobState) -> str:
     if state.tool_decision == "stop":
         return (
-            f"{DO_NOT_POWER} Have a second person look, then mend what is named below; "
-            "a new photo after reflow goes into this same job."
+            f"{DO_NOT_POWER} Have a second person look, then mend what the findings "
+            "name; a new photo after reflow goes into this same job."
         )
     if state.tool_decision == "retake":
-        return "Take the photo again that is named below, then read the new answer."
+        return "Take the photo again that the findings name, then read the new answer."
     if state.tool_decision == "check-by-hand":
         return (
-            "Look yourself, under magnification, at what is named below as “cannot "
+            "Look yourself, under magnification, at what the findings call “cannot "
             "tell”. Then write down what you decide."
         )
     return "Let a second person look. Then write down what you decide."
