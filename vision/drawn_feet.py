@@ -177,7 +177,7 @@ def like_measured(
 ) -> list[Strip]:
     """Give all feet where a rigid chip has them whose measured feet lie as seen.
 
-    Leads of one chip are of one width: the median of those measured.
+    Leads of one chip are as much wider than drawn as the median of those measured.
 
     Parameters
     ----------
@@ -203,12 +203,16 @@ def like_measured(
     rigid = fit_rigid(kept, seen - np.array([site.toe_mm for site in kept]))
     still = np.zeros((len(sites), 2))
     whole = strips_at(sites, replace(rigid, odd=()), still, variant)
-    widths = np.array([foot.width_mm for foot in measured.values()])
-    width_mm = float(np.median(widths))
-    spread = 1.4826 * float(np.median(np.abs(widths - width_mm)))
-    sd_mm = max(LEAST_WIDTH_SD_MM, spread / math.sqrt(len(widths)))
+    wider = np.array([measured[site.number].width_mm / site.width_mm for site in kept])
+    common = float(np.median(wider))
+    spread = 1.4826 * float(np.median(np.abs(wider - common)))
+    sd_frac = spread / math.sqrt(len(wider))
     return [
-        replace(moved_strip(foot, pose), width_mm=width_mm, width_sd_mm=sd_mm)
+        replace(
+            moved_strip(foot, pose),
+            width_mm=common * foot.width_mm,
+            width_sd_mm=max(LEAST_WIDTH_SD_MM, sd_frac * foot.width_mm),
+        )
         for foot in whole
     ]
 

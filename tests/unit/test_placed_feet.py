@@ -1,11 +1,15 @@
 """Feet found on drawn boards in leaning views, through the path that measures pairs."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.benchmark.bench_alignment import one_case
-from vision.drawn_feet import off_drawn
+from vision.drawn_feet import like_measured, off_drawn, sites_of, strips_at
+from vision.lead_motion import fit_rigid
 from vision.overhang import Strip
+from vision.tables import variant_named
 
 
 def foot(number: int, x: float, y: float) -> Strip:
@@ -62,6 +66,18 @@ def test_how_far_and_how_much_turned_feet_lie_from_their_drawing() -> None:
     off_mm, off_deg = off_drawn(turned, drawn)
     assert off_deg == pytest.approx(3.0)
     assert off_mm == pytest.approx(float(np.linalg.norm(there - middle)))
+
+
+def test_a_broad_lead_stays_broad_beside_those_that_tell_its_place() -> None:
+    variant = variant_named("SOT", "SOT-223 3.5x6.5 P2.3")
+    sites = sites_of(variant)
+    still = np.zeros((len(sites), 2))
+    drawn = strips_at(sites, fit_rigid(sites, still), still, variant)
+    seen = {f.number: replace(f, width_mm=1.1 * f.width_mm) for f in drawn[:3]}
+    told = like_measured(seen, sites, np.eye(3), variant)
+    for foot_told, foot_drawn in zip(told, drawn, strict=True):
+        assert foot_told.width_mm == pytest.approx(1.1 * foot_drawn.width_mm)
+        assert foot_told.centre_mm == pytest.approx(foot_drawn.centre_mm, abs=1e-6)
 
 
 def test_leads_of_few_pixels_are_not_measured() -> None:
