@@ -177,8 +177,6 @@ def like_measured(
 ) -> list[Strip]:
     """Give all feet where a rigid chip has them whose measured feet lie as seen.
 
-    Leads of one chip are as much wider than drawn as the median of those measured.
-
     Parameters
     ----------
     measured : dict of int to Strip
@@ -203,17 +201,37 @@ def like_measured(
     rigid = fit_rigid(kept, seen - np.array([site.toe_mm for site in kept]))
     still = np.zeros((len(sites), 2))
     whole = strips_at(sites, replace(rigid, odd=()), still, variant)
-    wider = np.array([measured[site.number].width_mm / site.width_mm for site in kept])
+    return [moved_strip(foot, pose) for foot in whole]
+
+
+def as_wide(feet: Sequence[Strip], measured: dict[int, Strip]) -> list[Strip]:
+    """Give feet as much wider than drawn as the median of those measured.
+
+    Parameters
+    ----------
+    feet : sequence of Strip
+        All of one chip, of their drawn widths.
+    measured : dict of int to Strip
+        Feet by number, as seen; at least one.
+
+    Returns
+    -------
+    list of Strip
+        ``width_sd_mm`` says how well the measured ones tell it.
+    """
+    wider = np.array(
+        [measured[f.number].width_mm / f.width_mm for f in feet if f.number in measured]
+    )
     common = float(np.median(wider))
     spread = 1.4826 * float(np.median(np.abs(wider - common)))
     sd_frac = spread / math.sqrt(len(wider))
     return [
         replace(
-            moved_strip(foot, pose),
+            foot,
             width_mm=common * foot.width_mm,
             width_sd_mm=max(LEAST_WIDTH_SD_MM, sd_frac * foot.width_mm),
         )
-        for foot in whole
+        for foot in feet
     ]
 
 

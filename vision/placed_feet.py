@@ -17,6 +17,7 @@ import numpy as np
 from vision.board_view import OUTLINE_HEIGHT_FRAC, lowered, outline_pose, view_board
 from vision.drawn_feet import (
     SCALE_SD_FRAC,
+    as_wide,
     like_measured,
     moved_strip,
     numbered,
@@ -213,16 +214,21 @@ def _measured_all(
     variant: Variant,
     known: KnownFoot,
 ) -> tuple[tuple[Strip, ...], tuple[int, ...]]:
-    """Measure each foot by itself, then again by what all of them tell.
+    """Measure each foot, those that fail where the others put them, then all as told.
 
     All feet, and the numbers of those that were measured.
     """
     feet = list(found.feet)
     measured = _measured(scene, found.view, feet, found.lands, known)
+    if LEAST_MEASURED <= len(measured) < len(feet):
+        feet = like_measured(measured, sites, found.pose, variant)
+        left = [foot for foot in feet if foot.number not in measured]
+        measured |= _measured(scene, found.view, left, found.lands, known)
     if len(measured) >= LEAST_MEASURED:
         feet = like_measured(measured, sites, found.pose, variant)
         told = replace(known, place_sd_mm=TOLD_SD_MM)
-        measured |= _measured(scene, found.view, feet, found.lands, told)
+        wide = as_wide(feet, measured)
+        measured |= _measured(scene, found.view, wide, found.lands, told)
     placed = tuple(measured.get(foot.number, foot) for foot in feet)
     return placed, tuple(sorted(measured))
 

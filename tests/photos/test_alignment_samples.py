@@ -41,15 +41,12 @@ def test_the_shift_and_skew_are_those_on_the_board(before, after: str) -> None:
 
 
 def test_leads_on_bare_lands(before, bare_lands) -> None:
-    """One row shines and is not measured by itself; it is unsure, never a fault.
-
-    Which leads lie too near a limit to tell hangs on the processor's rounding.
-    """
+    """Which leads lie too near a limit to tell hangs on the processor's rounding."""
     after = look(SAMPLES / "after_good.jpg")
     report = compare_looks(before, after, lands_photo=bare_lands)
     assert report.checks["lands"].state != "fault"
     states = [row.state for row in report.overhang]
-    assert states.count("ok") >= 2
+    assert states.count("ok") >= 6
     assert states.count("ok") + states.count("unsure") == 8
 
 
