@@ -172,8 +172,9 @@ def measure_foot(
     end = fit_end(board, common, beyond_mm=_past(land, seen), wall_mm=wall_mm)
     if isinstance(end, NotFound):
         return end
-    apart = float(fit.shifts_px[0] - fit.shifts_px[2]) / across.scale
-    tie = np.eye(len(fit.shifts_px))[0] - np.eye(len(fit.shifts_px))[2]
+    foot_alone, _, land_alone, *_ = np.eye(len(fit.shifts_px))
+    tie = foot_alone - land_alone
+    apart = float(tie @ fit.shifts_px) / across.scale
     variance = float(tie @ fit.covariance @ tie) / across.scale**2
     prior = board.registration_sd_mm
     gain = 0.0

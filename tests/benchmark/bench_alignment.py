@@ -38,13 +38,13 @@ from tests.benchmark.flat_scene import (
     strips,
     tinned,
 )
-from vision.bare_lands import BareLands
+from tests.benchmark.given_lands import affine_of, bare_lands, matrix_of
 from vision.geometry import apply_homography, body_corners_mm, homography
-from vision.lands import LandsReport, corners_mm, strips_of
+from vision.lands import corners_mm, strips_of
 from vision.limits import shop_limits
 from vision.on_lands import seat_on_bare_lands
 from vision.overhang import Doubt, read_leads
-from vision.results import Finding, Package, Photo, Pin1, Registration
+from vision.results import Package, Photo, Pin1, Registration
 from vision.seat import read_seat
 from vision.tables import land_positions
 from vision.uncertainty import expanded
@@ -162,22 +162,10 @@ def lands_of(camera, part, rng):
         [land.centre_mm for land in strips_of(land_positions(part.variant))]
     )
     seen = seen_px(camera, centres)
-    affine, *_ = np.linalg.lstsq(np.column_stack([centres, np.ones(len(seen))]), seen)
-    to_photo = np.vstack([affine.T, [0.0, 0.0, 1.0]])
+    to_photo = affine_of(centres, seen)
     px_per_mm = float(np.sqrt(abs(np.linalg.det(to_photo))))
     found = [seen_land(land, camera, to_photo, px_per_mm, rng) for land in lands]
-    return BareLands(
-        variant=part.variant,
-        report=LandsReport(
-            lands=(),
-            finding=Finding(state="ok", reasons=("drawn",)),
-            pattern_to_image=matrix_of(to_photo),
-            score=0.9,
-        ),
-        to_photo=matrix_of(to_photo),
-        lands=tuple(found),
-        px_per_mm=px_per_mm,
-    )
+    return bare_lands(part.variant, to_photo, found, px_per_mm)
 
 
 def seen_land(land, camera, to_photo, px_per_mm, rng):
@@ -202,11 +190,6 @@ def seen_land(land, camera, to_photo, px_per_mm, rng):
         width_sd_mm=1.5 * sd,
     )
     return shifted(seen, *(rng.normal(0, 1, 3) * [sd, 2 * sd, 1.5 * sd]))
-
-
-def matrix_of(matrix):
-    """A matrix as records hold it."""
-    return tuple(tuple(map(float, row)) for row in matrix)
 
 
 def one_case(seed, solder=1.0):

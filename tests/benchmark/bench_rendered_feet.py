@@ -20,15 +20,14 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from tests.benchmark.bench_alignment import matrix_of
-from vision.bare_lands import BareLands
+from tests.benchmark.given_lands import affine_of, bare_lands, matrix_of
 from vision.geometry import apply_homography
-from vision.lands import LandsReport, strips_of
+from vision.lands import strips_of
 from vision.limits import shop_limits
 from vision.on_lands import seat_on_bare_lands
 from vision.overhang import Doubt, Strip, read_leads
 from vision.pipeline import look
-from vision.results import Finding, Registration
+from vision.results import Registration
 from vision.seat import read_seat
 from vision.tables import land_positions, variant_named
 from vision.uncertainty import expanded
@@ -47,21 +46,11 @@ def true_lands(row):
     seen = apply_homography(np.linalg.inv(board), corners.reshape(-1, 2))
     centres = seen.reshape(-1, 4, 2).mean(axis=1)
     drawn = np.array([land.centre_mm for land in DRAWN])
-    laid, *_ = np.linalg.lstsq(np.column_stack([drawn, np.ones(len(drawn))]), centres)
-    to_photo = matrix_of(board @ np.vstack([laid.T, [0.0, 0.0, 1.0]]))
-    exact = {"across_sd_mm": LAND_SD_MM, "end_sd_mm": LAND_SD_MM}
-    return BareLands(
-        variant=VARIANT,
-        report=LandsReport(
-            lands=(),
-            finding=Finding(state="ok", reasons=("drawn",)),
-            pattern_to_image=to_photo,
-            score=1.0,
-        ),
-        to_photo=to_photo,
-        lands=tuple(replace(land, **exact) for land in DRAWN),
-        px_per_mm=row["px_per_mm"],
-    )
+    to_photo = board @ affine_of(drawn, centres)
+    lands = [
+        replace(land, across_sd_mm=LAND_SD_MM, end_sd_mm=LAND_SD_MM) for land in DRAWN
+    ]
+    return bare_lands(VARIANT, to_photo, lands, row["px_per_mm"])
 
 
 def true_feet(row, lands):
@@ -134,6 +123,9 @@ def main():
         answers = list(pool.map(one_view, jobs))
     cases = [answer for answer in answers if not isinstance(answer, str)]
     print(f"{len(cases)} of {len(jobs)} views measured")
+    for reason in answers:
+        if isinstance(reason, str):
+            print(f"  refused: {reason}")
     for name in cases[0]:
         error, u = np.array([pair for case in cases for pair in case[name]]).T
         rms = np.sqrt(np.mean(error**2))
