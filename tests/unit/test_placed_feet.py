@@ -26,7 +26,6 @@ def foot(number: int, x: float, y: float) -> Strip:
 
 @pytest.mark.parametrize("case", [10, 372, 1197])
 def test_a_leaning_photo_of_the_lands_does_not_mirror_the_view(case: int) -> None:
-    """A mirrored view was 0.1 to 0.7 mm off; U itself holds in 19 of 20 cases."""
     found = one_case((1, case))
     for name in ("dx", "dy"):
         error, u_mm = found[name]
