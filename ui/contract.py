@@ -284,7 +284,7 @@ def side_view_json(side: SideView | NotFound) -> Json:
                 "state": foot.state,
                 "height_mm": round(foot.height_mm, 3),
                 "u_mm": round(foot.u_mm, 3),
-                "alike_frac": round(foot.alike_frac, 3),
+                "seen_frac": round(foot.seen_frac, 3),
                 "at_px": [round(value, 1) for value in foot.at_px],
             }
             for foot in side.feet

@@ -298,7 +298,7 @@ def _side_foot(row: Json) -> SideFoot:
         from_left=int(row["from_left"]),
         height_mm=float(row["height_mm"]),
         u_mm=float(row["u_mm"]),
-        alike_frac=float(row.get("alike_frac") or 0.0),
+        seen_frac=float(row.get("seen_frac") or 0.0),
         at_px=_point(row["at_px"]),
         state=_one_of(row["state"], _STATES),
     )

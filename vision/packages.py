@@ -20,7 +20,7 @@ PointMm = tuple[float, float]
 SIDES: tuple[Side, ...] = ("left", "bottom", "right", "top")
 """The sides in the order in which leads are counted from pin 1 at the upper left."""
 
-SIDE_PITCH_MM, SIDE_LEADS = 1.0, 3
+SIDE_PITCH_MM, SIDE_LEADS = 0.5, 3
 """Pitch and leads a row from which rows are judged from the side: all that was measured
 was of 1.27 mm pitch, and of two feet nobody can say which one stands high."""
 

@@ -241,12 +241,16 @@ class Overhang:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideFoot:
-    """One foot, counted from the left of the photo; ``u_mm`` is expanded, k = 2."""
+    """One foot, counted from the left of the photo; ``u_mm`` is expanded, k = 2.
+
+    ``seen_frac``: belief that the foot is where it was measured.  ``at_px``: the outer
+    end of its land.
+    """
 
     from_left: int
     height_mm: float
     u_mm: float
-    alike_frac: float
+    seen_frac: float
     at_px: Point
     state: State
 

@@ -2,7 +2,8 @@
 
     python -m models.export.onnx_files WEIGHTS [--out models]
 
-WEIGHTS holds some of ``crop.pt``, ``board.pt``, ``joints*.pt`` and ``balls.pt``.
+WEIGHTS holds some of ``crop.pt``, ``board.pt``, ``joints*.pt``, ``balls.pt`` and
+``side.pt``.
 Weights are stored in half precision and widened when the file is loaded; the printed
 difference is against the same network in PyTorch on fixed inputs.  Rewrites the files'
 rows of ``registry.toml``.
@@ -24,6 +25,7 @@ from torch import nn
 
 from models.joints.net import CHANNELS, BallNet, JointNets
 from models.scenes.shaded.packages import FAMILIES, LEAD_COUNTS
+from models.side.net import SideNet
 from models.training.nets import CROP_PX, BoardNet, CropNet
 from vision.strips import COLS, ROWS
 
@@ -32,6 +34,7 @@ OUTPUTS = {
     "BoardNet": ["maps"],
     "JointNets": ["answers", "cover"],
     "BallNet": ["answer"],
+    "SideNet": ["maps"],
 }
 UNCALIBRATED = {"alone": [1.0, 0.0], "pair": [1.0, 0.0]}
 MANY = 256  # tensors with more elements than this are stored in half precision
@@ -49,6 +52,7 @@ def main() -> None:
         ("crop", CropNet(), (2, 3, CROP_PX, CROP_PX)),
         ("joints", JointNets(len(joints)), (2, CHANNELS, ROWS, COLS)),
         ("balls", BallNet(), (2, CHANNELS, ROWS, COLS)),
+        ("side", SideNet(), (1, 3, 224, 384)),
     ):
         weights = args.weights / f"{name}.pt"
         if not (joints if name == "joints" else weights.exists()):
@@ -86,7 +90,7 @@ def export(
     net.load_state_dict({k: v.float() for k, v in state.items()})
     net.eval()
     sample = torch.rand(*size, generator=torch.Generator().manual_seed(1))
-    is_free = isinstance(net, (BoardNet, CropNet))
+    is_free = isinstance(net, (BoardNet, CropNet, SideNet))
     axes = {0: "batch", 2: "rows", 3: "cols"} if is_free else {0: "batch"}
     outputs = OUTPUTS[type(net).__name__]
     torch.onnx.export(

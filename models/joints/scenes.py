@@ -134,11 +134,11 @@ def draw_case(rng: np.random.Generator, seed: int, width_px: int) -> Case:
     reach = max(size.span_x_mm, size.land_span_x_mm, size.body_y_mm + 1.0)
     if size.side_count == 4:
         reach = max(reach, size.land_span_y_mm)
-    board = _board(size, reach, rng)
-    before = Chip(size=size, mould=_mould(rng), joints=_sound(size, rng))
+    board = draw_board(size, reach, rng)
+    before = Chip(size=size, mould=draw_mould(rng), joints=_sound(size, rng))
     before = _placed(before, rng)
-    after = _placed(replace(before, mould=_mould(rng)), rng)
-    joints = _joints(size, rng)
+    after = _placed(replace(before, mould=draw_mould(rng)), rng)
+    joints = draw_joints(size, rng)
     after = replace(after, joints=joints, bridges=_bridges(size, joints, rng))
     if not after.bridges and rng.random() < 0.08:
         after = replace(
@@ -146,7 +146,7 @@ def draw_case(rng: np.random.Generator, seed: int, width_px: int) -> Case:
         )
     scenes = []
     for k, chip in enumerate((before, after)):
-        flux = tuple(_flux(reach, rng) for _ in range(int(rng.integers(0, 3))))
+        flux = tuple(draw_flux(reach, rng) for _ in range(int(rng.integers(0, 3))))
         scenes.append(
             Scene(
                 board=replace(board, flux=flux),
@@ -195,7 +195,7 @@ def shoot(
     return replace(scene, camera=camera, light=light, phone=phone)
 
 
-def _mould(rng: np.random.Generator) -> Mould:
+def draw_mould(rng: np.random.Generator) -> Mould:
     letters = "ABCDEFGHKLMNPRSTUVXZ0123456789"
     lines = tuple(
         "".join(rng.choice(list(letters), int(rng.integers(4, 9))))
@@ -226,7 +226,7 @@ def _sound(size: PackageSize, rng: np.random.Generator) -> dict[int, Joint]:
     }
 
 
-def _joints(size: PackageSize, rng: np.random.Generator) -> dict[int, Joint]:
+def draw_joints(size: PackageSize, rng: np.random.Generator) -> dict[int, Joint]:
     joints = _sound(size, rng)
     if rng.random() < 0.4:
         return joints
@@ -308,7 +308,7 @@ def _ball(size: PackageSize, rng: np.random.Generator) -> Ball:
     )
 
 
-def _flux(reach_mm: float, rng: np.random.Generator) -> Flux:
+def draw_flux(reach_mm: float, rng: np.random.Generator) -> Flux:
     x, y = rng.uniform(-0.55, 0.55, 2) * reach_mm
     return Flux(
         x_mm=float(x),
@@ -319,7 +319,7 @@ def _flux(reach_mm: float, rng: np.random.Generator) -> Flux:
     )
 
 
-def _board(size: PackageSize, reach_mm: float, rng: np.random.Generator) -> Board:
+def draw_board(size: PackageSize, reach_mm: float, rng: np.random.Generator) -> Board:
     side = reach_mm * 1.75
     lands = package_lands(size)
     lines, texts = _silk(size, reach_mm, rng)

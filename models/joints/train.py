@@ -11,7 +11,6 @@ boards kept back.
 from __future__ import annotations
 
 import argparse
-import copy
 import math
 import time
 from pathlib import Path
@@ -25,8 +24,8 @@ from models.joints.draws import Bank, Batch, draw, load_bank, plain
 from models.joints.gather import CLASSES, IGNORE
 from models.joints.net import BallNet, JointNet
 from models.scenes.shaded.primitives import Dice
+from models.training.by_clock import train
 
-RATE, DECAY, KEEP = 2e-3, 0.05, 0.998
 SMOOTH = 0.02
 
 
@@ -52,7 +51,10 @@ def main() -> None:
     generator = torch.Generator(device=device).manual_seed(args.seed)
     dice = Dice(args.batch, generator)
     net: nn.Module = BallNet() if args.balls else JointNet()
-    net = train(net, bank, dice, args.minutes * 60, began)
+    net = train(
+        net, lambda now: look_and_judge(now, bank, dice), device,
+        began=began, seconds=args.minutes * 60,
+    )  # fmt: skip
     state = {
         k: v.half() if v.is_floating_point() else v for k, v in net.state_dict().items()
     }
@@ -62,49 +64,16 @@ def main() -> None:
         (report_balls if args.balls else report)(net, kept)
 
 
-def train(
-    net: nn.Module, bank: Bank, dice: Dice, seconds: float, began: float
-) -> nn.Module:
-    """Return the running mean of the weights when the time is up."""
-    net = net.to(dice.device, memory_format=torch.channels_last)
+def look_and_judge(net: nn.Module, bank: Bank, dice: Dice) -> dict[str, torch.Tensor]:
+    """Draw a batch, let the network look at it, and give its losses."""
     is_ball = isinstance(net, BallNet)
-    mean = copy.deepcopy(net).eval()
-    optimiser = torch.optim.AdamW(net.parameters(), lr=RATE, weight_decay=DECAY)
-    step, skipped, told = 0, 0, 0.0
-    while (done := (time.monotonic() - began) / seconds) < 1:
-        warm = min(1.0, (step + 1) / 200)
-        for group in optimiser.param_groups:
-            group["lr"] = RATE * warm * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-6
-        with torch.no_grad():
-            batch = draw(bank, dice, most_balls=is_ball)
-        with torch.autocast(
-            dice.device.type, torch.bfloat16, enabled=dice.device.type == "cuda"
-        ):
-            said = net(batch.picture.contiguous(memory_format=torch.channels_last))
-        parts = ball_loss(said, batch) if is_ball else losses(*said, batch)
-        loss = sum(parts.values())
-        optimiser.zero_grad(set_to_none=True)
-        if not torch.isfinite(loss):
-            skipped += 1
-            continue
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        optimiser.step()
-        step += 1
-        keep = min(KEEP, step / (step + 10))
-        with torch.no_grad():
-            for m, n in zip(
-                mean.state_dict().values(), net.state_dict().values(), strict=True
-            ):
-                if m.is_floating_point():
-                    m.lerp_(n.to(m.dtype), 1 - keep)
-                else:
-                    m.copy_(n)
-        if time.monotonic() - told > 15:
-            told = time.monotonic()
-            shown = " ".join(f"{k} {v.item():.3f}" for k, v in parts.items())
-            print(f"{done:.2f} step {step} skipped {skipped} {shown}", flush=True)
-    return mean
+    with torch.no_grad():
+        batch = draw(bank, dice, most_balls=is_ball)
+    with torch.autocast(
+        dice.device.type, torch.bfloat16, enabled=dice.device.type == "cuda"
+    ):
+        said = net(batch.picture.contiguous(memory_format=torch.channels_last))
+    return ball_loss(said, batch) if is_ball else losses(*said, batch)
 
 
 def losses(

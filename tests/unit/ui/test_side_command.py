@@ -40,7 +40,7 @@ def seen(*states):
             from_left=k,
             height_mm=HEIGHTS_MM[state],
             u_mm=0.03,
-            alike_frac=0.9,
+            seen_frac=0.9,
             at_px=(100.0 * k + 4, 210.0),
             state=state,
         )

@@ -1,0 +1,1 @@
+"""The network that finds feet in photos taken nearly along the board."""
