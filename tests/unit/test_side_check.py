@@ -8,7 +8,7 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from tests.unit.test_side_view import drawn
+from tests.unit.side_marks import marked
 from tests.unit.ui.reports import not_registered, pair_report, photo
 from vision import side_check
 from vision.decide import CHECKS
@@ -162,10 +162,11 @@ def test_photos_that_do_not_fit_are_still_stopped_by_a_lifted_foot(state):
 
 
 def side_photo(lifts=(0, 0, 0, 0), name="side.jpg", value=7):
-    pixels = drawn(lifts)
+    pixels = marked(lifts)
     return replace(photo(name, 8, 8, value), pixels=np.ascontiguousarray(pixels))
 
 
+@pytest.mark.usefixtures("by_marks")
 def test_a_drawn_row_is_read_and_counted():
     named = replace(pair().after_package, variant=SOIC_8.name)
     report = replace(pair(), after_package=named)
@@ -180,6 +181,7 @@ def test_without_a_size_nothing_is_measured():
     assert row.view.reason == side_check.NO_SIZE
 
 
+@pytest.mark.usefixtures("by_marks")
 @pytest.mark.parametrize("leads", [(1, 3), (2, 5), (1, 8), (5, 4)])
 def test_leads_that_are_no_row_do_not_count_as_its_name(leads):
     row = read_row(side_photo(), leads, SOIC_8)
@@ -188,6 +190,7 @@ def test_leads_that_are_no_row_do_not_count_as_its_name(leads):
     assert row.view.state == "ok"
 
 
+@pytest.mark.usefixtures("by_marks")
 def test_one_photo_cannot_show_two_rows():
     named = replace(pair(3).after_package, variant=SOIC_8.name)
     report = replace(pair(3), after_package=named)

@@ -1,65 +1,19 @@
 """Feet seen from the side: marked rows with known lifts, and rows not to be judged.
 
-The network is stood in for by one that reads toes, ends of lands and shoulders off the
-picture's red, green and blue; the sample photos go through the real one.
+The network is stood in for; `tests/photos/test_side_photo.py` lets the real one look.
 """
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
-from vision import networks
-from vision.load import load_photo
+from tests.unit.side_marks import LAND_Y, PITCH_PX, SOIC_8, TOE_Y, marked
 from vision.results import NotFound
 from vision.side_row import LAND, TOE, find_row, place_px
-from vision.side_view import ELEVATION_SHARE, read_side
+from vision.side_view import read_side
 from vision.tables import variants_of
-
-SOIC_8 = variants_of("SOIC", 8)[0]
-SAMPLES = Path(__file__).parents[2] / "sample_images"
-PITCH_PX = 150
-PX_PER_MM = PITCH_PX / SOIC_8.pitch_mm
-TOE_Y, LAND_Y, SHOULDER_Y = 480, 530, 370
-SURE = 0.92
-
-
-def marked(lifts_mm=(0, 0, 0, 0), *, slope_px=0.0, hidden=(), spread=1.0, middle=500):
-    """Mark a row's places; a hidden toe is half believed."""
-    picture = np.zeros((750, 1000, 3))
-    for k, lift in enumerate(lifts_mm):
-        x = middle + (k - (len(lifts_mm) - 1) / 2) * PITCH_PX * spread
-        up = lift * PX_PER_MM * ELEVATION_SHARE
-        belief = 0.55 if k in hidden else SURE
-        for colour, y, height in (
-            (2, TOE_Y - up, belief), (1, LAND_Y, SURE), (0, SHOULDER_Y, SURE),
-        ):  # fmt: skip
-            _mark(picture[..., colour], x, y + slope_px * k, height)
-    return np.round(255 * picture).astype(np.uint8)
-
-
-def _mark(layer, x, y, height):
-    rows, cols = np.mgrid[: layer.shape[0], : layer.shape[1]]
-    bell = np.exp(-((cols - x) ** 2 + (rows - y) ** 2) / (2 * (0.07 * PITCH_PX) ** 2))
-    np.maximum(layer, height * bell, out=layer)
-
-
-@pytest.fixture
-def by_marks(monkeypatch):
-    """Let the stand-in look instead of the network."""
-
-    def run(name, pictures):
-        assert name == "side"
-        small = pictures[0].astype(float)
-        small = (small[::2, ::2] + small[1::2, ::2] + small[::2, 1::2]
-                 + small[1::2, 1::2]) / 4  # fmt: skip
-        share = np.clip(small[..., ::-1].transpose(2, 0, 1) / 255, 1e-4, 1 - 1e-4)
-        return [np.log(share / (1 - share))[None].astype(np.float32)]
-
-    monkeypatch.setattr(networks, "run", run)
 
 
 def states(side):
@@ -110,7 +64,7 @@ def test_a_foot_that_is_hardly_seen_is_neither_level_nor_high(lift_mm):
         (np.zeros((750, 1000, 3), np.uint8), "no row of 4"),
         (marked([0, 0, 0]), "no row of 4|fewer than 4 leads"),
         (marked([0] * 5), "beside the 4 leads"),
-        (np.maximum(marked(middle=500)[:, ::-1], np.roll(marked(), 200, axis=0)),
+        (np.maximum(marked(), np.roll(marked(), 200, axis=0)),
          "two rows of 4"),
         (marked([0.3, 0, 0.3, 0]), "feet stand on one line"),
         (marked([0, 0.1, 0.2, 0.3]), "evenly towards the right, by 0.3"),
@@ -131,7 +85,7 @@ def test_what_cannot_be_judged_says_why(picture, said):
 
 @pytest.mark.parametrize(
     ("family", "leads", "said"),
-    [("QFP", 128, "mm between leads"), ("SON", 8, "no feet")],
+    [("QFP", 256, "mm between leads"), ("SON", 8, "no feet")],
 )
 def test_packages_that_were_not_measured_are_not_judged(family, leads, said):
     side = read_side(marked(), variants_of(family, leads)[0])
@@ -161,14 +115,3 @@ def test_a_row_that_runs_away_from_the_camera_is_found(depth):
     side = read_side(cv2.warpPerspective(marked([0, 0, 0.25, 0]), away, (1000, 750)),
                      SOIC_8)  # fmt: skip
     assert states(side) == ["ok", "ok", "fault", "ok"]
-
-
-def test_the_sample_photo_shows_its_lifted_lead():
-    side = read_side(load_photo(SAMPLES / "side_lifted.jpg").pixels, SOIC_8)
-    assert states(side) == ["ok", "ok", "fault", "ok"]
-
-
-@pytest.mark.parametrize("name", ["after_good", "after_lifted", "donor_lands"])
-def test_no_row_is_read_on_a_photo_from_above(name):
-    side = read_side(load_photo(SAMPLES / f"{name}.jpg").pixels, SOIC_8)
-    assert isinstance(side, NotFound)

@@ -146,7 +146,7 @@ def test_each_row_of_a_known_chip_has_its_place_from_the_side(job, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("family", "count"), [("TSSOP", 20), ("SON", 8), ("other", None), ("SOIC", None)]
+    ("family", "count"), [("QFP", 256), ("SON", 8), ("other", None), ("SOIC", None)]
 )
 def test_rows_that_cannot_be_judged_have_no_place_of_their_own(
     job, tmp_path, family, count

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tests.unit.record.helpers import make_photo, open_test_job
-from tests.unit.test_side_view import SOIC_8, drawn
+from tests.unit.side_marks import SOIC_8, marked
 from tests.unit.ui.reports import package, pair_report, photo_report
 from ui.checker import own_limits, tool_checker
 from ui.read_contract import read_pair_report
@@ -165,6 +165,7 @@ def put_side(job, tmp_path, picture, leads=(1, 4)):
         (None, (1, 4), "unsure", "no-fault-seen"),
     ],
 )
+@pytest.mark.usefixtures("by_marks")
 def test_a_job_judges_its_side_photos_and_counts_them(
     pair, tmp_path, monkeypatch, case
 ):
@@ -180,7 +181,7 @@ def test_a_job_judges_its_side_photos_and_counts_them(
         return with_side(report, side_photos)
 
     install(monkeypatch, lambda path, **_: chip_report(path), compare)
-    picture = np.full((750, 1000, 3), 90, np.uint8) if lifts is None else drawn(lifts)
+    picture = np.full((750, 1000, 3), 90, np.uint8) if lifts is None else marked(lifts)
     seq = put_side(pair, tmp_path, picture, leads)
     check_job(pair, tool_checker())
     job = load_job(pair)
@@ -200,7 +201,7 @@ def test_without_a_known_chip_a_side_photo_is_not_measured(pair, tmp_path, monke
         return replace(chip_report(path), packages=())
 
     install(monkeypatch, look, refuse_pair)
-    seq = put_side(pair, tmp_path, drawn())
+    seq = put_side(pair, tmp_path, marked())
     check_job(pair, tool_checker())
     answers = {n.event.photos: n.event.answer for n in load_job(pair).answers}
     assert "kind of chip is not known" in answers[(seq,)]["reasons"][0]
