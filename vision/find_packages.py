@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,9 +26,11 @@ from vision.refine import refine
 from vision.results import Package
 from vision.rhythm import STEPS, cut_lead_strips
 from vision.small import make_small, picture_for
+from vision.spare import start_aside
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+    from concurrent.futures import Future
 
     import numpy.typing as npt
 
@@ -86,23 +89,42 @@ def find_packages(photo: Photo) -> FoundPackages:
 def _read_likely(
     photo: Photo, outlines: Sequence[Outline], small: Small
 ) -> list[Package]:
-    """Read the likeliest places, and faint ones where the photo's middle lies."""
+    """Read the likeliest places, and faint ones where the photo's middle lies.
+
+    The place that comes next is read meanwhile on a core that has nothing to do.
+    """
     packages: list[Package] = []
     most = MOST_OUTLINES
     middle = middle_of(photo.width_px, photo.height_px)
+
+    def is_faint(k: int) -> bool:
+        return k >= most or outlines[k].score <= MIN_SCORE
+
+    def is_wanted(k: int) -> bool:
+        quad = outlines[k].corners_px
+        is_likely = not is_faint(k) or (
+            quad_holds(quad, middle)
+            and not any(
+                quad_holds(p.outline_px, middle, MIDDLE_REACH) for p in packages
+            )
+        )
+        return is_likely and not _is_among(quad, packages)
+
+    read = partial(read_package, photo, small=small)
+    ahead: dict[int, Future[Package | None]] = {}
     for tried, outline in enumerate(outlines):
-        is_faint = tried >= most or outline.score <= MIN_SCORE
-        if is_faint and (
-            not quad_holds(outline.corners_px, middle)
-            or any(quad_holds(p.outline_px, middle, MIDDLE_REACH) for p in packages)
-        ):
+        if not is_wanted(tried):
             continue
-        if _is_among(outline.corners_px, packages):
-            continue
-        package = read_package(photo, outline, small)
+        if tried in ahead:
+            package = ahead[tried].result()
+        else:
+            after = next(filter(is_wanted, range(tried + 1, len(outlines))), None)
+            if after is not None and (begun := start_aside(read, outlines[after])):
+                ahead[after] = begun
+            package = read(outline)
         if not package or _is_among(package.outline_px, packages):
             continue
-        if is_faint and not quad_holds(package.outline_px, middle):
+        if is_faint(tried) and not quad_holds(package.outline_px, middle):
             continue
         packages.append(package)
         is_large = longest_side(package.outline_px) > LARGE_FRAC * max(

@@ -37,6 +37,7 @@ from vision.results import (
 )
 from vision.shared_size import leadless_share, size_like
 from vision.side_check import with_side
+from vision.spare import start_aside
 from vision.uncertainty import budget_table
 
 if TYPE_CHECKING:
@@ -148,12 +149,12 @@ def compare(
     ModelError
         A network file is missing or altered.
     """
-    with ThreadPoolExecutor(2) as side_by_side:  # one decodes while the other is sought
-        before, after = side_by_side.map(
-            lambda path, hand: look(path, by_hand=hand, reads_joints=False),
-            (before_path, after_path),
-            by_hand,
-        )
+    aside = start_aside(look, after_path, by_hand=by_hand[1], reads_joints=False)
+    before = look(before_path, by_hand=by_hand[0], reads_joints=False)
+    if aside is None:
+        after = look(after_path, by_hand=by_hand[1], reads_joints=False)
+    else:
+        after = aside.result()
     return compare_looks(
         before,
         after,

@@ -51,3 +51,12 @@ def test_a_broken_registry_is_said_so(folder):
     (folder / "registry.toml").write_text("[board", encoding="utf-8")
     with pytest.raises(ModelError, match=r"registry\.toml"):
         networks.run("board", PICTURE)
+
+
+def test_several_pictures_give_what_each_gives_alone():
+    rng = np.random.default_rng(4)
+    pictures = rng.integers(0, 255, (3, 96, 96, 3), np.uint8)
+    together = networks.run("crop", pictures)
+    alone = [networks.run("crop", one[None]) for one in pictures]
+    for k, output in enumerate(together):
+        assert output == pytest.approx(np.concatenate([a[k] for a in alone]), abs=1e-4)
