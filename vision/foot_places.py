@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from vision.geometry import vertex
 from vision.lead_patches import Site, cut_leads, in_frame
 
 if TYPE_CHECKING:
@@ -142,19 +143,10 @@ def summit(values: FloatArray, at: FloatArray, near: int) -> FloatArray:
     row, col = np.unravel_index(int(part.argmax()), part.shape)
     return np.array(
         [
-            low_x + col + _vertex(part[row, :], int(col)) - middle,
-            low_y + row + _vertex(part[:, col], int(row)) - middle,
+            low_x + col + vertex(part[row, :], int(col)) - middle,
+            low_y + row + vertex(part[:, col], int(row)) - middle,
         ]
     )
-
-
-def _vertex(values: FloatArray, at: int) -> float:
-    """Place of a parabola's top beside a highest sample, in samples."""
-    if not 0 < at < len(values) - 1:
-        return 0.0
-    left, here, right = (float(v) for v in values[at - 1 : at + 2])
-    curve = left - 2 * here + right
-    return 0.5 * (left - right) / curve if curve < -1e-9 else 0.0
 
 
 def _edges(

@@ -315,3 +315,25 @@ def _points(points: npt.ArrayLike) -> FloatArray:
         message = f"points have shape {array.shape}; (n, 2) needed"
         raise ValueError(message)
     return array
+
+
+def vertex(values: npt.ArrayLike, at: int) -> float:
+    """Give the top of the parabola through a highest sample and its neighbours.
+
+    Parameters
+    ----------
+    values : array_like of shape (n,)
+    at : int
+        Where the highest sample is.
+
+    Returns
+    -------
+    float
+        Samples beyond ``at``; 0 at an end, and where the values do not bend down.
+    """
+    samples = np.asarray(values, float)
+    if not 0 < at < len(samples) - 1:
+        return 0.0
+    left, here, right = (float(v) for v in samples[at - 1 : at + 2])
+    curve = left - 2 * here + right
+    return 0.5 * (left - right) / curve if curve < -1e-9 else 0.0

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from vision import networks
-from vision.geometry import apply_homography
+from vision.geometry import apply_homography, vertex
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -275,18 +275,9 @@ def _peaks(places: npt.NDArray[np.float32]) -> Floats:
 
 def _top(places: npt.NDArray[np.float32], col: int, row: int) -> tuple[float, float]:
     """Give the top of the bell about a cell: of a parabola through its logarithm."""
-    return (
-        col + _between(places[row, max(col - 1, 0) : col + 2]),
-        row + _between(places[max(row - 1, 0) : row + 2, col]),
-    )
-
-
-def _between(three: npt.NDArray[np.float32]) -> float:
-    if len(three) < 3:
-        return 0.0
-    left, mid, right = np.log(three.astype(float) + 1e-6)
-    bend = left - 2 * mid + right
-    return float(np.clip((left - right) / (2 * bend), -1, 1)) if bend < 0 else 0.0
+    across = vertex(np.log(places[row].astype(float) + 1e-6), col)
+    down = vertex(np.log(places[:, col].astype(float) + 1e-6), row)
+    return col + float(np.clip(across, -1, 1)), row + float(np.clip(down, -1, 1))
 
 
 def place_px(row: SideRow, kind: int) -> Floats:

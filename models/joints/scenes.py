@@ -227,6 +227,7 @@ def _sound(size: PackageSize, rng: np.random.Generator) -> dict[int, Joint]:
 
 
 def draw_joints(size: PackageSize, rng: np.random.Generator) -> dict[int, Joint]:
+    """Draw the joints of a chip after reflow, on six boards in ten some faulty."""
     joints = _sound(size, rng)
     if rng.random() < 0.4:
         return joints
@@ -320,6 +321,7 @@ def draw_flux(reach_mm: float, rng: np.random.Generator) -> Flux:
 
 
 def draw_board(size: PackageSize, reach_mm: float, rng: np.random.Generator) -> Board:
+    """Draw a bare board about a chip: tracks, print, vias, mask and wear."""
     side = reach_mm * 1.75
     lands = package_lands(size)
     lines, texts = _silk(size, reach_mm, rng)

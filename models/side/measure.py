@@ -23,6 +23,7 @@ from vision.tables import variants_of
 
 if TYPE_CHECKING:
     from vision.packages import Variant
+    from vision.results import SideView
 
 LIFTS_MM = (0.0, 0.1, 0.2, 1.0)
 """Ends of the classes of lift; 0 is a class of its own."""
@@ -91,11 +92,11 @@ def all_inside(row: dict[str, Any], shape: tuple[int, ...]) -> bool:
     return bool(inside.all())
 
 
-def judged(row: dict[str, Any], view: object) -> str:
+def judged(row: dict[str, Any], view: SideView | NotFound) -> str:
     """Say whether a row was read, and whether it was the right one."""
     if isinstance(view, NotFound):
         return "not read"
-    at = np.array([foot.at_px for foot in view.feet])  # type: ignore[attr-defined]
+    at = np.array([foot.at_px for foot in view.feet])
     ends = np.array(row["land_px"])
     pitch = np.linalg.norm(np.diff(ends, axis=0), axis=1).mean()
     off = float(np.median(np.linalg.norm(at - ends, axis=1)))

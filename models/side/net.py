@@ -7,9 +7,9 @@ from itertools import pairwise
 import torch
 from torch import nn
 
+from models.side.scenes import PLACES
 from models.training.nets import Residual
 
-PLACES = ("toe_px", "land_px", "shoulder_px")
 MAP_STEP_PX = 2
 WIDTHS = (16, 32, 40, 64, 64)
 

@@ -22,7 +22,7 @@ from models.scenes.meshes import lead_line, parting_z_mm
 from models.scenes.pathtrace import render
 from models.scenes.phone import develop, encode_jpeg
 from models.scenes.viewpoint import eye, project, px_per_mm
-from models.side.scenes import ABOVE_SHARE, draw_side_scene, shoot_side
+from models.side.scenes import ABOVE_SHARE, PLACES, draw_side_scene, shoot_side
 
 if TYPE_CHECKING:
     from models.scenes.description import Chip, Scene
@@ -116,7 +116,7 @@ def _rows(chip: Chip, scene: Scene) -> list[dict[str, Any]]:
                 "lean_mm": chip.lean_mm,
                 **{
                     key: np.round(px[order, c], 2).tolist()
-                    for c, key in enumerate(("toe_px", "land_px", "shoulder_px"))
+                    for c, key in enumerate(PLACES)
                 },
             }
         )

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from models.scenes.description import PackageSize
     from vision.packages import Variant
 
+PLACES = ("toe_px", "land_px", "shoulder_px")
+"""What is known of each lead of a row, in the order of the network's maps."""
 SOIC_SHARE = 0.5
 """Most rows that are looked at from the side are of these."""
 SIDE_TILT_DEG, ABOVE_TILT_DEG = (58.0, 82.0), (0.0, 35.0)

@@ -23,7 +23,8 @@ import torch.nn.functional as F
 from torch import nn
 
 from models.scenes.shaded.primitives import Dice, column
-from models.side.net import MAP_STEP_PX, PLACES, SideNet
+from models.side.net import MAP_STEP_PX, SideNet
+from models.side.scenes import PLACES
 from models.training.by_clock import train
 
 HIGH, WIDE = 256, 320
