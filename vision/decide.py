@@ -25,6 +25,8 @@ CHECKS = (
 """Every check of a pair, in the order in which reasons are given."""
 NEEDS_PHOTO = ("quality", "registration")
 """Checks whose doubt only another photo can settle."""
+UNBUILT = "not judged by this version: look by eye"
+UNLAID = "not judged, as the photos could not be laid over each other"
 WORST_FIRST: tuple[Decision, ...] = (
     "stop",
     "retake",
@@ -47,14 +49,16 @@ def complete(checks: Mapping[str, Finding]) -> dict[str, Finding]:
         All of ``CHECKS`` first, in their order, then any others.
     """
     known = {
-        name: checks.get(name)
-        or Finding(
-            state="unsure",
-            reasons=(f"{name}: not judged by this version: look at them by eye",),
-        )
+        name: checks.get(name) or Finding(state="unsure", reasons=(_unmade(checks),))
         for name in CHECKS
     }
     return known | {n: f for n, f in checks.items() if n not in known}
+
+
+def _unmade(checks: Mapping[str, Finding]) -> str:
+    """Say why nobody made a check."""
+    laid = checks.get("registration")
+    return UNLAID if laid is not None and laid.state != "ok" else UNBUILT
 
 
 def decide(checks: Mapping[str, Finding]) -> tuple[Decision, tuple[str, ...]]:

@@ -24,6 +24,14 @@ def test_a_check_nobody_made_is_never_passed(missing: str) -> None:
     assert any("not judged by this version" in r for r in reasons)
 
 
+def test_checks_of_photos_that_do_not_match_say_so() -> None:
+    lost = Finding(state="unsure", reasons=("too few places agree",))
+    every = complete({"registration": lost})
+    assert every["registration"] is lost
+    assert "could not be laid over each other" in every["joints"].reasons[0]
+    assert decide({"registration": lost})[0] == "retake"
+
+
 @pytest.mark.parametrize(
     "faulty", [c for c in CHECKS if c not in ("quality", "registration")]
 )
