@@ -20,6 +20,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from models.scenes.assemble import toe_poses
+from models.scenes.samples import samples
 from tests.benchmark.given_lands import affine_of, bare_lands, matrix_of
 from vision.geometry import apply_homography
 from vision.lands import strips_of
@@ -34,7 +36,8 @@ from vision.uncertainty import expanded
 
 VARIANT = variant_named("SOIC", "SOIC-8 3.9x4.9 P1.27")
 DRAWN = strips_of(land_positions(VARIANT))
-LEAD_MM = VARIANT.lead_width_mm[1]
+CHIP = next(s for s in samples() if s.name == "after_good").scene.chip
+LEAD_MM = CHIP.size.lead_width_mm
 EXACT = Registration(before_to_after=matrix_of(np.eye(3)), inliers=200, residual_px=0.1)
 LAND_SD_MM = 0.002
 
@@ -54,10 +57,20 @@ def true_lands(row):
 
 
 def true_feet(row, lands):
-    """The feet as they stand on the board, in the lands' frame."""
-    back, chip = np.linalg.inv(lands.to_photo), row["chip"]
-    toes = apply_homography(back, chip["lead_toe_px"])
-    heels = apply_homography(back, chip["lead_heel_px"])
+    """The feet as they stand on the board, in the lands' frame.
+
+    From the chip's pose: pixels of ``truth.toml`` show toes above the board.
+    """
+    dx, dy = row["chip"]["shift_mm"]
+    chip = replace(CHIP, dx_mm=dx, dy_mm=dy, skew_deg=row["chip"]["skew_deg"])
+    to_lands = np.linalg.inv(lands.to_photo) @ np.array(row["board_mm_to_px"])
+    toes, heels = (
+        apply_homography(
+            to_lands,
+            [chip.pose.apply(toe.apply((at, 0.0))) for toe in toe_poses(chip.size)],
+        )
+        for at in (0.0, -chip.size.foot_mm)
+    )
     feet = []
     for number, (toe, heel) in enumerate(zip(toes, heels, strict=True), 1):
         run, (x, y) = toe - heel, (toe + heel) / 2
