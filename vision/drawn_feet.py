@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from vision.lead_motion import LayerMotion
     from vision.packages import LeadPlace, Variant
+    from vision.results import Point
 
     FloatArray = npt.NDArray[np.float64]
 
@@ -323,7 +324,7 @@ def opening_sd_mm(seen: Sequence[Strip], drawn: Sequence[Strip]) -> float:
     return room / (2 * math.sqrt(3))
 
 
-def off_drawn(feet: Sequence[Strip], drawn: Sequence[Strip]) -> tuple[float, float]:
+def off_drawn(feet: Sequence[Strip], drawn: Sequence[Strip]) -> tuple[Point, float]:
     """Tell how far feet lie off, and how much turned from, where they were drawn.
 
     Parameters
@@ -333,14 +334,14 @@ def off_drawn(feet: Sequence[Strip], drawn: Sequence[Strip]) -> tuple[float, flo
 
     Returns
     -------
-    (float, float)
-        Distance of their middles, mm, and turn, degrees.
+    ((float, float), float)
+        Step of their middles, mm, and turn, degrees.
     """
     places = {foot.number: np.array(foot.centre_mm) for foot in drawn}
     there = np.array([foot.centre_mm for foot in feet])
     here = np.array([places[foot.number] for foot in feet])
     off = there.mean(axis=0) - here.mean(axis=0)
-    return float(np.linalg.norm(off)), math.degrees(turn_rad(here, there))
+    return (float(off[0]), float(off[1])), math.degrees(turn_rad(here, there))
 
 
 def turn_rad(here: FloatArray, there: FloatArray) -> float:

@@ -1,9 +1,9 @@
-"""Several parallel edges fitted together: a lead upon its land.
+"""Several parallel edges fitted together: the two sides of a land.
 
-A lead's edge lies one or two pixels from its land's edge; each blurs into the other,
-and an edge fitted alone is pulled aside.  Here the strip of the photo is one model: a
-few surfaces, each of one brightness, that end at edges and hide one another; the
-places of the edges are tied by what is known of them (prior spreads).
+Edges a few pixels apart blur into each other, and an edge fitted alone is pulled
+aside.  Here the strip of the photo is one model: a few surfaces, each of one
+brightness, that end at edges; the places of the edges are tied by what is known of
+them (prior spreads).
 """
 
 from __future__ import annotations
@@ -53,31 +53,24 @@ class EdgePattern:
     """Edges across a strip: ``places = base + mixing @ shifts``, in px across.
 
     ``base_px`` (edges,), ``mixing`` (edges, shifts), ``prior_sd_px`` (shifts,): how far
-    each shift may be from zero.  ``turning`` (edges,): 1 for edges that share the free
-    angle against the segment, 0 for those that run along it.  ``cover`` turns the
-    blurred steps at the edges (pixels, edges; 0 before, 1 after) into the share of each
-    surface (pixels, surfaces).  ``starts_px`` (n, shifts): where the search begins.
+    each shift may be from zero.  ``cover`` turns the blurred steps at the edges
+    (pixels, edges; 0 before, 1 after) into the share of each surface (pixels,
+    surfaces).  ``starts_px`` (n, shifts): where the search begins.
     """
 
     base_px: np.ndarray = field(compare=False, repr=False)
     mixing: np.ndarray = field(compare=False, repr=False)
     prior_sd_px: np.ndarray = field(compare=False, repr=False)
-    turning: np.ndarray = field(compare=False, repr=False)
     starts_px: np.ndarray = field(compare=False, repr=False)
     cover: Callable[[FloatArray], FloatArray] = field(compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PatternFit:
-    """Fitted shifts with their covariance (px), the brightness of each surface."""
+    """Fitted shifts with their covariance (px)."""
 
     shifts_px: np.ndarray = field(compare=False, repr=False)
     covariance: np.ndarray = field(compare=False, repr=False)
-    levels: np.ndarray = field(compare=False, repr=False)
-    slope_rad: float
-    slope_sd_rad: float
-    blur_px: float
-    noise: float
 
 
 def fit_pattern(
@@ -141,11 +134,6 @@ def fit_pattern(
     return PatternFit(
         shifts_px=params[:count],
         covariance=covariance[:count, :count],
-        levels=problem.flat_levels(params, noise) + mean,
-        slope_rad=float(params[count]),
-        slope_sd_rad=math.sqrt(float(covariance[count, count])),
-        blur_px=float(np.exp(params[-1])),
-        noise=noise,
     )
 
 
@@ -170,7 +158,7 @@ class _Problem:
         """Share of each surface in each pixel, shape (pixels, surfaces)."""
         pattern, count = self.pattern, len(self.pattern.prior_sd_px)
         places = pattern.base_px + pattern.mixing @ params[:count]
-        turned = params[count] * self.along[:, None] * pattern.turning[None, :]
+        turned = params[count] * self.along[:, None]
         away = self.across[:, None] - turned - places[None, :]
         return pattern.cover(ndtr(away / math.exp(params[-1])))
 
@@ -200,11 +188,6 @@ class _Problem:
         solved = np.linalg.solve(normal, basis.T @ self.values)
         levels = np.asarray(solved, dtype=np.float64)
         return levels, self.values - basis @ levels, basis
-
-    def flat_levels(self, params: FloatArray, noise: float) -> FloatArray:
-        """Brightness of each surface, its ramps left out."""
-        levels = self.levels(params, noise)[0]
-        return levels[: len(levels) // 3]
 
     def cost(self, params: FloatArray, noise: float) -> float:
         """Minus twice the log of the posterior, up to a constant."""

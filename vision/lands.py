@@ -14,12 +14,11 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.feet import measure_land
 from vision.geometry import apply_homography
+from vision.land_edges import Board, measure_land
 from vision.land_faults import judge_lands
 from vision.overhang import Strip
 from vision.results import Finding, NotFound, worst_state
-from vision.strip_ends import Board
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -23,6 +23,7 @@ from vision.drawn_feet import (
     strips_at,
     terminals_of,
 )
+from vision.flat_lands import laid_flat
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.lands import strips_of
 from vision.lead_findings import judge_leads, worst_finding
@@ -116,7 +117,7 @@ def seat_on_bare_lands(
     """
     is_hidden = variant.lead_style == "no_lead"
     place = place_body if is_hidden else place_feet
-    placed = place(after_photo, after, variant, lands, registration)
+    placed = place(after_photo, after, variant, laid_flat(lands), registration)
     if isinstance(placed, NotFound):
         return placed
     assumed = (BY_OUTLINE,) if is_hidden else ()

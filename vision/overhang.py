@@ -28,8 +28,7 @@ class Strip:
     uncertainties: of the middle line across, of the outer end, and of the width.
     ``registration_gain`` is the share of the registration's error that is in the place
     across: 1 for a foot measured by itself, less where its land was seen beside it.
-    ``turn_sd_rad`` is the spread of the direction of ``outward``; ``left_over`` what
-    the fitted strip did not explain, grey levels.
+    ``turn_sd_rad`` is the spread of the direction of ``outward``.
     """
 
     number: int
@@ -42,7 +41,6 @@ class Strip:
     width_sd_mm: float = 0.0
     registration_gain: float = 1.0
     turn_sd_rad: float = 0.0
-    left_over: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -58,7 +58,7 @@ def place_body(
     Returns
     -------
     PlacedFeet or NotFound
-        None of them measured; NotFound for packages with leads.
+        NotFound for packages with leads.
     """
     sites = terminals_of(variant)
     if isinstance(sites, NotFound):
@@ -91,5 +91,4 @@ def place_body(
             scale_frac=SCALE_SD_FRAC,
             outline_mm=sd_mm,
         ),
-        measured=(),
     )

@@ -40,7 +40,8 @@ class View:
     ``camera_mm``: x, y and height in the board frame.  ``tilt_deg``: between the ray to
     the middle of the points and the board's normal, 0 for square on.  ``slope_cov``:
     covariance of the ray's slope (x and y per unit height) at that middle;
-    ``mirror_mm`` the other camera place that fits as well, if one does.
+    ``mirror_mm`` the other camera place that fits as well, if one does, and
+    ``mirror_chi2`` by how much it fits worse.
     """
 
     camera_mm: tuple[float, float, float]
@@ -48,6 +49,7 @@ class View:
     focal_px: float
     mirror_mm: tuple[float, float, float] | None
     slope_cov: np.ndarray = field(compare=False, repr=False)
+    mirror_chi2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,13 +128,15 @@ def estimate_view(
     slope_cov = slope_jac @ covariance @ slope_jac.T
     mirror = _camera(other.x)
     is_apart = float(np.hypot(*(_slope(mirror) - _slope(camera)))) > 0.02
-    is_doubtful = 2 * (other.cost - best.cost) < MIRROR_CHI2 and is_apart
+    worse = 2 * float(other.cost - best.cost)
+    is_doubtful = worse < MIRROR_CHI2 and is_apart
     return View(
         camera_mm=_place(camera, middle),
         tilt_deg=math.degrees(math.atan(float(np.hypot(*_slope(camera))))),
         focal_px=math.exp(best.x[6]),
         mirror_mm=_place(mirror, middle) if is_doubtful else None,
         slope_cov=slope_cov,
+        mirror_chi2=worse,
     )
 
 

@@ -2,8 +2,8 @@
 
     python -m models.export.onnx_files WEIGHTS [--out models]
 
-WEIGHTS holds some of ``crop.pt``, ``board.pt``, ``joints*.pt``, ``balls.pt`` and
-``side.pt``.
+WEIGHTS holds some of ``crop.pt``, ``board.pt``, ``joints*.pt``, ``balls.pt``,
+``side.pt`` and ``feet.pt``.
 Weights are stored in half precision and widened when the file is loaded; the printed
 difference is against the same network in PyTorch on fixed inputs.  Rewrites the files'
 rows of ``registry.toml``.
@@ -23,10 +23,14 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
 
+from models.feet.net import FeetNet
 from models.joints.net import CHANNELS, BallNet, JointNets
 from models.scenes.shaded.packages import FAMILIES, LEAD_COUNTS
 from models.side.net import SideNet
 from models.training.nets import CROP_PX, BoardNet, CropNet
+from vision.foot_patches import CHANNELS as PATCH_CHANNELS
+from vision.foot_patches import COLS as PATCH_COLS
+from vision.foot_patches import ROWS as PATCH_ROWS
 from vision.strips import COLS, ROWS
 
 OUTPUTS = {
@@ -35,6 +39,7 @@ OUTPUTS = {
     "JointNets": ["answers", "cover"],
     "BallNet": ["answer"],
     "SideNet": ["maps"],
+    "FeetNet": ["toe", "sides", "lean"],
 }
 UNCALIBRATED = {"alone": [1.0, 0.0], "pair": [1.0, 0.0]}
 MANY = 256  # tensors with more elements than this are stored in half precision
@@ -53,6 +58,7 @@ def main() -> None:
         ("joints", JointNets(len(joints)), (2, CHANNELS, ROWS, COLS)),
         ("balls", BallNet(), (2, CHANNELS, ROWS, COLS)),
         ("side", SideNet(), (1, 3, 224, 384)),
+        ("feet", FeetNet(), (2, PATCH_CHANNELS, PATCH_ROWS, PATCH_COLS)),
     ):
         weights = args.weights / f"{name}.pt"
         if not (joints if name == "joints" else weights.exists()):

@@ -316,12 +316,17 @@ def rounded_section(width: float, thickness: float, radius: float) -> np.ndarray
     return np.concatenate(out)
 
 
-def lead_mesh(size: PackageSize, joint: Joint) -> Mesh:
-    """Return one gull-wing lead; origin below the toe, x outward."""
+def lead_path(size: PackageSize, joint: Joint) -> np.ndarray:
+    """Middle line of a lead with its bend: (n, 3) from the toe, aside, height, mm."""
     line = lead_line(size, joint)
     run = smooth_step(line[:, 0], line[0, 0] + 0.3, 0.0)
-    path = np.stack([line[:, 0], joint.bend_mm * run, line[:, 1]], axis=-1)
+    return np.stack([line[:, 0], joint.bend_mm * run, line[:, 1]], axis=-1)
+
+
+def lead_mesh(size: PackageSize, joint: Joint) -> Mesh:
+    """Return one gull-wing lead; origin below the toe, x outward."""
     c = size.lead_thickness_mm
+    path = lead_path(size, joint)
     return sweep(path, rounded_section(size.lead_width_mm, c, 0.22 * c))
 
 

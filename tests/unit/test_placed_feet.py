@@ -17,6 +17,8 @@ from vision.lead_motion import fit_rigid
 from vision.overhang import Strip
 from vision.tables import variant_named
 
+REFUSED = ("cannot be told", "not where", "could be made out", "do not lie where")
+
 
 def foot(number: int, x: float, y: float) -> Strip:
     return Strip(
@@ -32,14 +34,27 @@ def test_a_leaning_photo_of_the_lands_does_not_mirror_the_view(case: int) -> Non
         assert abs(error) <= u_mm < 0.05
 
 
-@pytest.mark.parametrize("case", [(1, 258), (1, 1187), (2, 138), (2, 1194), (2, 1059)])
+@pytest.mark.parametrize(
+    "case",
+    [
+        (1, 258),
+        (1, 847),
+        (1, 975),
+        (1, 1187),
+        (2, 138),
+        (2, 727),
+        (2, 1059),
+        (2, 1194),
+        (2, 1240),
+    ],
+)
 def test_a_view_that_fits_as_well_mirrored_is_settled_rightly_or_stays_a_doubt(
     case: tuple[int, int],
 ) -> None:
-    """The clearer edges are those of the wrong view in two of them: 0.5 mm off."""
+    """The clearer edges are those of the wrong view in some: 0.3 to 0.6 mm off."""
     found = one_case(case)
     if isinstance(found, str):
-        assert "cannot be told" in found or "not where" in found
+        assert any(said in found for said in REFUSED)
         return
     assert found["tilt_deg"] > 20
     for name in ("dx", "dy"):
@@ -47,14 +62,14 @@ def test_a_view_that_fits_as_well_mirrored_is_settled_rightly_or_stays_a_doubt(
         assert abs(error) <= u_mm < 0.25
 
 
-@pytest.mark.parametrize("case", [(2, 727), (2, 1240)])
-def test_feet_that_hold_too_little_to_settle_the_view_are_refused(
+@pytest.mark.parametrize("case", [(1, 1072), (1, 1094), (1, 1294), (1, 1955)])
+def test_feet_that_are_not_seen_where_they_should_be_are_refused(
     case: tuple[int, int],
 ) -> None:
-    """Read 0.54 and 0.45 mm off before."""
+    """Read 0.12 to 0.49 mm off before."""
     found = one_case(case)
     assert isinstance(found, str)
-    assert "cannot be told" in found or "not where" in found
+    assert any(said in found for said in REFUSED)
 
 
 def test_how_far_and_how_much_turned_feet_lie_from_their_drawing() -> None:
@@ -70,7 +85,7 @@ def test_how_far_and_how_much_turned_feet_lie_from_their_drawing() -> None:
     there = np.array([[cos, -sin], [sin, cos]]) @ (middle - 1)
     off_mm, off_deg = off_drawn(turned, drawn)
     assert off_deg == pytest.approx(3.0)
-    assert off_mm == pytest.approx(float(np.linalg.norm(there - middle)))
+    assert off_mm == pytest.approx(there - middle)
 
 
 def test_a_broad_lead_stays_broad_beside_those_that_tell_its_place() -> None:

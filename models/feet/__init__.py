@@ -1,0 +1,1 @@
+"""The network that measures feet from above."""
