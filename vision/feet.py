@@ -127,7 +127,6 @@ def measure_feet(
             across_sd_mm=math.hypot(foot.width_mm * side_sd / 2, spread * aside),
             end_sd_mm=math.hypot(foot.width_mm * marks.toe_sd[k], spread * ahead),
             width_sd_mm=foot.width_mm * side_sd,
-            registration_gain=1.0,
             turn_sd_rad=TURN_SD_RAD,
         )
     return found

@@ -48,14 +48,12 @@ weights from path-traced views (rendered_views)."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeetPlace:
-    """How far each foot is seen from where the drawing puts it, and how clearly.
+    """How far each foot is seen from where the drawing puts it.
 
-    ``steps_mm`` (leads, 2) in the chip's frame; ``edge`` is the mean step at the feet's
-    edges, in spreads of the picture there.
+    ``steps_mm`` (leads, 2) in the chip's frame.
     """
 
     steps_mm: FloatArray = field(compare=False, repr=False)
-    edge: float
 
 
 def find_feet(
@@ -116,7 +114,7 @@ def find_feet(
     row, col = np.unravel_index(int(total.argmax()), total.shape)
     near = round(NEAR_MM * px_per_mm)
     own = [summit(m, np.array([col - reach, row - reach]), near) for m in maps]
-    return FeetPlace(steps_mm=np.array(own) / px_per_mm, edge=float(total[row, col]))
+    return FeetPlace(steps_mm=np.array(own) / px_per_mm)
 
 
 def summit(values: FloatArray, at: FloatArray, near: int) -> FloatArray:

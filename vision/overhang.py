@@ -26,8 +26,6 @@ class Strip:
 
     ``outward`` is the unit vector from heel to toe.  Spreads are standard
     uncertainties: of the middle line across, of the outer end, and of the width.
-    ``registration_gain`` is the share of the registration's error that is in the place
-    across: 1 for a foot measured by itself, less where its land was seen beside it.
     ``turn_sd_rad`` is the spread of the direction of ``outward``.
     """
 
@@ -39,7 +37,6 @@ class Strip:
     across_sd_mm: float = 0.0
     end_sd_mm: float = 0.0
     width_sd_mm: float = 0.0
-    registration_gain: float = 1.0
     turn_sd_rad: float = 0.0
 
 
@@ -67,6 +64,11 @@ class Doubt:
         """Give what the plane adds along a unit vector of the board frame."""
         u_mm = float(np.hypot(*np.multiply(self.plane_mm, direction)))
         return Contribution(name="plane (parallax of the foot)", u=u_mm)
+
+    @property
+    def registration(self) -> Contribution:
+        """What laying the photos over each other adds, in any direction."""
+        return Contribution(name="registration", u=self.registration_mm)
 
     @property
     def whole(self) -> tuple[Contribution, ...]:
@@ -152,7 +154,7 @@ def _read_lead(
                 sensitivity=foot.length_mm / 2,
                 kind="A",
             ),
-            _registration(foot, doubt),
+            doubt.registration,
             doubt.plane_towards((-y, x)),
             *doubt.whole,
             Contribution(
@@ -166,9 +168,9 @@ def _read_lead(
         value=past,
         unit="mm",
         contributions=(
-            Contribution(name="toe edge fit", u=foot.end_sd_mm, kind="A"),
+            Contribution(name="toe place", u=foot.end_sd_mm, kind="A"),
             Contribution(name="land end", u=land.end_sd_mm),
-            Contribution(name="registration", u=doubt.registration_mm),
+            doubt.registration,
             doubt.plane_towards((x, y)),
             *doubt.whole,
             Contribution(name="scale", u=doubt.scale_frac, unit="1", sensitivity=past),
@@ -212,7 +214,7 @@ def _gap(
                 name="lead width", u=foot.width_sd_mm, sensitivity=-0.5, kind="A"
             ),
             Contribution(name="land width", u=other.width_sd_mm, sensitivity=-0.5),
-            _registration(foot, doubt),
+            doubt.registration,
             doubt.plane_towards((-other.outward[1], other.outward[0])),
             *doubt.whole,
             Contribution(
@@ -224,16 +226,8 @@ def _gap(
 
 def _across(foot: Strip, land: Strip) -> tuple[Contribution, Contribution]:
     return (
-        Contribution(name="lead edge fit", u=foot.across_sd_mm, kind="A"),
+        Contribution(name="lead place", u=foot.across_sd_mm, kind="A"),
         Contribution(name="land place", u=land.across_sd_mm),
-    )
-
-
-def _registration(foot: Strip, doubt: Doubt) -> Contribution:
-    return Contribution(
-        name="registration",
-        u=doubt.registration_mm,
-        sensitivity=foot.registration_gain,
     )
 
 

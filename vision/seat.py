@@ -67,7 +67,6 @@ class _Equations:
     values: np.ndarray
     spread: np.ndarray
     play_mm: float
-    gain: np.ndarray
     numbers: np.ndarray
     rows: tuple[np.ndarray, ...]
 
@@ -118,10 +117,14 @@ def read_seat(
     solution = inverse @ eq.values
     covariance = (inverse * spread**2) @ inverse.T
     for axis in range(2):
-        moved = inverse @ (eq.gain * eq.design[:, axis]) * doubt.registration_mm
-        whole_mm = math.hypot(doubt.plane_mm[axis], doubt.outline_mm, doubt.opening_mm)
-        lifted = inverse @ eq.design[:, axis] * whole_mm
-        covariance += np.outer(moved, moved) + np.outer(lifted, lifted)
+        whole_mm = math.hypot(
+            doubt.registration_mm,
+            doubt.plane_mm[axis],
+            doubt.outline_mm,
+            doubt.opening_mm,
+        )
+        moved = inverse @ eq.design[:, axis] * whole_mm
+        covariance += np.outer(moved, moved)
     for row in eq.rows:
         shared = inverse @ row * doubt.row_mm
         covariance += np.outer(shared, shared)
@@ -189,25 +192,22 @@ def name_situation(
 
 def _equations(pairs: Sequence[tuple[Strip, Strip]], play_mm: float) -> _Equations:
     centre = np.mean([foot.centre_mm for foot, _ in pairs], axis=0)
-    rows, seen, spread, gain = [], [], [], []
+    rows, seen, spread = [], [], []
     for foot, land in pairs:
         out, side = np.array(land.outward), side_of(land)
         arm = np.array(foot.centre_mm) - centre
         rows.append([*side, np.array([arm[1], -arm[0]]) @ side, 0.0])
         seen.append(offset_mm(foot, land, 0.0))
         spread.append(math.hypot(foot.across_sd_mm, land.across_sd_mm))
-        gain.append(foot.registration_gain)
         arm = arm + out * foot.length_mm / 2
         rows.append([*out, np.array([arm[1], -arm[0]]) @ out, 1.0])
         seen.append(past_end_mm(foot, land))
         spread.append(math.hypot(foot.end_sd_mm, land.end_sd_mm))
-        gain.append(1.0)
     return _Equations(
         np.array(rows),
         np.array(seen),
         np.maximum(np.array(spread), LEAST_SD_MM),
         play_mm,
-        np.array(gain),
         np.repeat([foot.number for foot, _ in pairs], 2),
         _rows([land for _, land in pairs]),
     )
