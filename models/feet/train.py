@@ -10,15 +10,12 @@ by the clock; OUT gets ``feet.pt`` (half precision), and figures on boards kept 
 from __future__ import annotations
 
 import argparse
-import json
 import math
 import random
 import time
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 import torch
 import torch.nn.functional as F
@@ -27,10 +24,9 @@ from torch import nn
 from models.feet.drawn import draw_flat
 from models.feet.net import STEP_PX, FeetNet
 from models.scenes.shaded.primitives import Dice, column
-from models.training.by_clock import train
+from models.training.by_clock import read_boards, save_half, train
 from vision.foot_patches import COLS, EDGE_ROW, PX_PER_WIDTH, ROWS, TOE_ROW
 
-KEPT_EVERY = 10
 MOST_LIFT_MM = 0.12
 SOFT_CELLS = 0.7
 LEAST_PX, MOST_PX = 5.0, 26.0
@@ -89,10 +85,7 @@ def main() -> None:
         FeetNet(), lambda now: look_and_judge(now, bank, dice), device,
         began=began, seconds=args.minutes * 60,
     )  # fmt: skip
-    state = {
-        k: v.half() if v.is_floating_point() else v for k, v in net.state_dict().items()
-    }
-    torch.save(state, args.out / "feet.pt")
+    save_half(net, args.out / "feet.pt")
     kept = load_bank(args.renders, device, kept_back=True)
     many = Dice(2048, torch.Generator(device=device).manual_seed(5))
     report("path-traced", net, rendered(kept, many), many)
@@ -101,17 +94,7 @@ def main() -> None:
 
 def load_bank(folder: Path, device: torch.device, *, kept_back: bool) -> Bank:
     """Read photos and truth; one board in ten is kept back from training."""
-    rows = [
-        row
-        for told in sorted(folder.glob("*.json"))
-        if (int(told.stem) % KEPT_EVERY == 0) == kept_back
-        for row in json.loads(told.read_text())
-    ]
-    with ThreadPoolExecutor() as readers:
-        pictures = list(
-            readers.map(lambda row: cv2.imread(str(folder / row["file"])), rows)
-        )
-    photos = torch.from_numpy(np.stack(pictures)[..., ::-1].copy())
+    rows, photos = read_boards(folder, device, kept_back=kept_back)
     chosen = [
         (k, n)
         for k, row in enumerate(rows)
@@ -123,7 +106,7 @@ def load_bank(folder: Path, device: torch.device, *, kept_back: bool) -> Bank:
         for name in ("face_px", "toe_down_px", "land_px")
     ]
     return Bank(
-        photos.permute(0, 3, 1, 2).contiguous().to(device),
+        photos,
         torch.tensor([k for k, _ in chosen], device=device),
         *(torch.from_numpy(part).to(device) for part in parts),
     )

@@ -9,59 +9,36 @@ A run can be stopped and taken up again.
 
 from __future__ import annotations
 
-import argparse
-import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from models.scenes.assemble import assemble, toe_poses
+from models.scenes.assemble import toe_poses
+from models.scenes.boards import render_boards
 from models.scenes.description import package_lands
 from models.scenes.meshes import lead_line, parting_z_mm
-from models.scenes.pathtrace import render
-from models.scenes.phone import develop, encode_jpeg
 from models.scenes.viewpoint import eye, project, px_per_mm
 from models.side.scenes import ABOVE_SHARE, PLACES, draw_side_scene, shoot_side
 
 if TYPE_CHECKING:
     from models.scenes.description import Chip, Scene
 
-WIDTH_PX, SAMPLES, VIEWS = 640, 64, 4
+WIDTH_PX, SAMPLES = 640, 64
 LEAST_FACING = 0.5
 """Cosine between a row's direction outward and that to the camera, on the board."""
 
 
 def main() -> None:
     """Render boards until so many are there."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("out", type=Path)
-    parser.add_argument("--boards", type=int, default=500)
-    parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--views", type=int, default=VIEWS)
-    parser.add_argument("--width", type=int, default=WIDTH_PX)
-    parser.add_argument("--samples", type=int, default=SAMPLES)
-    args = parser.parse_args()
-    args.out.mkdir(parents=True, exist_ok=True)
-    for k in range(args.first, args.first + args.boards):
-        told = args.out / f"{k:05d}.json"
-        if told.exists():
-            continue
-        rng = np.random.default_rng((args.seed, k))
-        scene = draw_side_scene(rng, args.seed * 100_000 + k)
-        items = assemble(scene)
-        rows = []
-        for v in range(args.views):
-            shot = shoot_side(
-                scene, rng, args.width, from_above=bool(rng.random() < ABOVE_SHARE)
-            )
-            light = render(shot, samples=args.samples, items=items)
-            name = f"{k:05d}_{v}.jpg"
-            picture = develop(light, shot.phone, rng)
-            (args.out / name).write_bytes(encode_jpeg(picture, shot.phone))
-            rows.append(truth(shot, name))
-        told.write_text(json.dumps(rows))
+    render_boards(
+        (__doc__ or "").splitlines()[0], draw_side_scene, _shoot, truth,
+        width_px=WIDTH_PX, samples=SAMPLES,
+    )  # fmt: skip
+
+
+def _shoot(scene: Scene, rng: np.random.Generator, width_px: int) -> Scene:
+    from_above = bool(rng.random() < ABOVE_SHARE)
+    return shoot_side(scene, rng, width_px, from_above=from_above)
 
 
 def truth(scene: Scene, name: str) -> dict[str, Any]:

@@ -9,14 +9,11 @@ RENDERS is what ``models.side.render`` wrote.  Ends by the clock; OUT gets ``sid
 from __future__ import annotations
 
 import argparse
-import json
 import math
 import time
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 import torch
 import torch.nn.functional as F
@@ -25,7 +22,7 @@ from torch import nn
 from models.scenes.shaded.primitives import Dice, column
 from models.side.net import MAP_STEP_PX, SideNet
 from models.side.scenes import PLACES
-from models.training.by_clock import train
+from models.training.by_clock import read_boards, save_half, train
 
 HIGH, WIDE = 256, 320
 PITCH_PX = (18.0, 110.0)
@@ -33,7 +30,6 @@ MOST_ENLARGED = 1.5
 MOST_TURN_DEG = 20.0
 SPREAD_PITCHES, LEAST_SPREAD = 0.05, 1.2
 """Radius of a place in the maps, in pitches, and at least in cells."""
-KEPT_EVERY = 10
 POINTS = 96
 WEIGHT = 15.0
 CHECK_PITCH_PX = 64.0
@@ -74,27 +70,13 @@ def main() -> None:
         SideNet(), lambda now: look_and_judge(now, bank, dice), device,
         began=began, seconds=args.minutes * 60,
     )  # fmt: skip
-    state = {
-        k: v.half() if v.is_floating_point() else v for k, v in net.state_dict().items()
-    }
-    torch.save(state, args.out / "side.pt")
+    save_half(net, args.out / "side.pt")
     report(net, load_bank(args.renders, device, kept_back=True))
 
 
 def load_bank(folder: Path, device: torch.device, *, kept_back: bool) -> Bank:
     """Read photos and truth; one board in ten is kept back from training."""
-    rows = [
-        row
-        for told in sorted(folder.glob("*.json"))
-        if (int(told.stem) % KEPT_EVERY == 0) == kept_back
-        for row in json.loads(told.read_text())
-    ]
-    with ThreadPoolExecutor() as readers:
-        pictures = list(
-            readers.map(lambda row: cv2.imread(str(folder / row["file"])), rows)
-        )
-    photos = torch.from_numpy(np.stack(pictures)[..., ::-1].copy())
-    photos = photos.permute(0, 3, 1, 2).contiguous().to(device)
+    rows, photos = read_boards(folder, device, kept_back=kept_back)
     places = np.zeros((len(rows), POINTS, len(PLACES), 2), np.float32)
     known = np.zeros((len(rows), POINTS), bool)
     lift = np.zeros((len(rows), POINTS), np.float32)

@@ -1,20 +1,27 @@
-"""Trains a network until a time is up."""
+"""Trains a network on rendered boards until a time is up."""
 
 from __future__ import annotations
 
 import copy
+import json
 import math
 import time
-from typing import TYPE_CHECKING
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any
 
+import cv2
+import numpy as np
 import torch
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from torch import nn
 
 RATE, DECAY, KEEP = 2e-3, 0.05, 0.998
+KEPT_EVERY = 10
+"""One board in so many is kept back from training."""
 
 
 def train(
@@ -75,3 +82,41 @@ def train(
             shown = " ".join(f"{k} {v.item():.4f}" for k, v in parts.items())
             print(f"{done:.2f} step {step} skipped {skipped} {shown}", flush=True)
     return mean
+
+
+def read_boards(
+    folder: Path, device: torch.device, *, kept_back: bool
+) -> tuple[list[dict[str, Any]], torch.Tensor]:
+    """Read what ``models.scenes.boards`` rendered.
+
+    Parameters
+    ----------
+    folder : Path
+    device : torch.device
+        Where the photos go.
+    kept_back : bool
+        The boards kept back from training, or the others.
+
+    Returns
+    -------
+    (list of dict, torch.Tensor of shape (photos, 3, rows, cols), uint8)
+        What is known of each photo, and the photos, RGB.
+    """
+    rows = [
+        row
+        for told in sorted(folder.glob("*.json"))
+        if (int(told.stem) % KEPT_EVERY == 0) == kept_back
+        for row in json.loads(told.read_text())
+    ]
+    with ThreadPoolExecutor() as readers:
+        pictures = list(
+            readers.map(lambda row: cv2.imread(str(folder / row["file"])), rows)
+        )
+    photos = torch.from_numpy(np.stack(pictures)[..., ::-1].copy())
+    return rows, photos.permute(0, 3, 1, 2).contiguous().to(device)
+
+
+def save_half(net: nn.Module, path: Path) -> None:
+    """Write the weights in half precision."""
+    state = net.state_dict().items()
+    torch.save({k: v.half() if v.is_floating_point() else v for k, v in state}, path)

@@ -1,9 +1,12 @@
 """The two networks: one finds packages on a board, one reads a package closely.
 
-Both are plain residual U-shapes; sizes were chosen for two processor cores.
+Both are plain residual U-shapes; sizes were chosen for two processor cores.  ``Stairs``
+is what the networks for feet share.
 """
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import torch
 from torch import nn
@@ -140,3 +143,35 @@ def _mean(x: torch.Tensor) -> torch.Tensor:
 
 def _peak(x: torch.Tensor) -> torch.Tensor:
     return x.amax((2, 3))
+
+
+class Stairs(nn.Module):
+    """Halves a picture step by step and doubles it again, beside what was seen before.
+
+    ``climb`` takes pictures whose sides are whole multiples of two to the steps.
+    """
+
+    def __init__(self, inputs: int, widths: tuple[int, ...]) -> None:
+        super().__init__()
+        self.down = nn.ModuleList(
+            nn.Sequential(*_conv(a, b, stride=2), Residual(b))
+            for a, b in pairwise((inputs, *widths))
+        )
+        self.side = nn.ModuleList(
+            nn.Conv2d(b, a, 1, bias=False) for a, b in pairwise(widths)
+        )
+        self.up = nn.ModuleList(Residual(a) for a in widths[:-1])
+
+    def climb(self, x: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        """Give what is seen at half the size, and at the smallest."""
+        seen = []
+        for down in self.down:
+            x = down(x)
+            seen.append(x)
+        smallest = x
+        for k in reversed(range(len(self.up))):
+            wide = nn.functional.interpolate(
+                self.side[k](x), scale_factor=2.0, mode="nearest"
+            )
+            x = self.up[k](torch.relu(seen[k] + wide))
+        return x, smallest
