@@ -26,7 +26,7 @@ CHECKS = (
 NEEDS_PHOTO = ("quality", "registration")
 """Checks whose doubt only another photo can settle."""
 UNBUILT = "not judged by this version: look by eye"
-UNLAID = "not judged, as the photos could not be laid over each other"
+UNLAID = "not judged, as the photos could not be laid over each other at the chip"
 WORST_FIRST: tuple[Decision, ...] = (
     "stop",
     "retake",

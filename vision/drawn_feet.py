@@ -34,8 +34,6 @@ LAND_SD_MM = 0.01
 """Place of a land's edges: etching, and tin that does not end where the copper does;
 what looks wider than drawn is cut back (``as_drawn``)."""
 WIDTH_SD_FRAC = 0.08
-LEAST_WIDTH_SD_MM = 0.005
-"""What the widths of one chip's leads differ by (assumed: one die stamps them all)."""
 OUTWARD = {"left": (-1, 0), "bottom": (0, 1), "right": (1, 0), "top": (0, -1)}
 """From the body outward, package frame."""
 SCALE_SD_FRAC = 0.01
@@ -218,22 +216,13 @@ def as_wide(feet: Sequence[Strip], measured: dict[int, Strip]) -> list[Strip]:
     Returns
     -------
     list of Strip
-        ``width_sd_mm`` says how well the measured ones tell it.
+        Of the same places.
     """
-    wider = np.array(
-        [measured[f.number].width_mm / f.width_mm for f in feet if f.number in measured]
-    )
-    common = float(np.median(wider))
-    spread = 1.4826 * float(np.median(np.abs(wider - common)))
-    sd_frac = spread / math.sqrt(len(wider))
-    return [
-        replace(
-            foot,
-            width_mm=common * foot.width_mm,
-            width_sd_mm=max(LEAST_WIDTH_SD_MM, sd_frac * foot.width_mm),
-        )
-        for foot in feet
+    wider = [
+        measured[f.number].width_mm / f.width_mm for f in feet if f.number in measured
     ]
+    common = float(np.median(wider))
+    return [replace(foot, width_mm=common * foot.width_mm) for foot in feet]
 
 
 def numbered(

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.foot_patches import axes_of, read_feet
+from vision.foot_patches import read_feet
+from vision.overhang import end_and_axes
 from vision.planes import FOCAL_SD_LOG, parallax
 from vision.settled_view import SlopeTold
 
@@ -112,7 +113,7 @@ def measure_feet(
     spread = FOCAL_SD_LOG * known.top_mm / view.camera_mm[2]
     found = {}
     for k, (foot, _) in enumerate(pairs):
-        _, axes = axes_of(foot)
+        _, axes = end_and_axes(foot)
         left, right = marks.sides[k]
         steps = foot.width_mm * np.array([marks.toe[k], (left + right) / 2])
         side_sd = float(np.hypot(*marks.sides_sd[k]))
@@ -170,7 +171,7 @@ def slope_by_feet(
     ]
     marks = read_feet(photo.pixels, photo.to_photo, shown, [land for _, land in pairs])
     unit = np.array([foot.width_mm for foot in along])[:, None, None] / known.top_mm
-    axes = np.array([axes_of(foot)[1] for foot in along])
+    axes = np.array([end_and_axes(foot)[1] for foot in along])
     spread = np.array([foot.centre_mm for foot in along]) / laid.camera_mm[2]
     # A wall shows by -top * (slope - place / height), in lead widths along both axes.
     rows = axes / unit

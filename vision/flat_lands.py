@@ -16,6 +16,7 @@ from scipy.optimize import least_squares
 from vision.drawn_feet import LAND_PLACE_SD_MM, LAND_SD_MM
 from vision.geometry import apply_homography
 from vision.lands import strips_of
+from vision.overhang import end_and_axes
 from vision.tables import land_positions
 
 if TYPE_CHECKING:
@@ -47,11 +48,13 @@ def laid_flat(lands: BareLands) -> BareLands:
         The same lands, their frame a homography from the photo; unchanged with fewer
         than six lands.  Lands off their places hardly count.
     """
-    drawn = {s.number: _end(s) for s in strips_of(land_positions(lands.variant))}
+    drawn = {
+        s.number: end_and_axes(s)[0] for s in strips_of(land_positions(lands.variant))
+    }
     if len(lands.lands) < LEAST_LANDS:
         return lands
     places = np.array([drawn[land.number] for land in lands.lands])
-    seen = np.array([_end(land) for land in lands.lands])
+    seen = np.array([end_and_axes(land)[0] for land in lands.lands])
 
     def off(params: FloatArray) -> FloatArray:
         residual = (apply_homography(_matrix(params), places) - seen) / PLACE_SD_MM
@@ -76,20 +79,14 @@ def _matrix(params: FloatArray) -> FloatArray:
     return np.append(params, 1.0).reshape(3, 3)
 
 
-def _end(land: Strip) -> FloatArray:
-    """Middle of the outer end, which is seen; the length is that of the drawing."""
-    return np.array(land.centre_mm) + np.array(land.outward) * land.length_mm / 2
-
-
 def _carried(land: Strip, matrix: FloatArray) -> Strip:
     """Carry a land by its outer end and its sides."""
-    out = np.array(land.outward)
-    side = np.array([-out[1], out[0]]) * land.width_mm / 2
-    centre = np.array(land.centre_mm)
+    end, (out, across) = end_and_axes(land)
+    side, centre = across * land.width_mm / 2, np.array(land.centre_mm)
     toe, heel, left, right = apply_homography(
         matrix,
         [
-            _end(land),
+            end,
             centre - out * land.length_mm / 2,
             centre - side,
             centre + side,

@@ -18,6 +18,7 @@ import numpy as np
 
 from vision import networks
 from vision.geometry import apply_homography
+from vision.overhang import end_and_axes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -110,17 +111,10 @@ def read_feet(
     )
 
 
-def axes_of(foot: Strip) -> tuple[FloatArray, FloatArray]:
-    """Give a foot's toe, mm, and its directions outward and across (2, 2), board."""
-    out = np.array(foot.outward)
-    toe = np.array(foot.centre_mm) + out * foot.length_mm / 2
-    return toe, np.array([out, [-out[1], out[0]]])
-
-
 def _patch(
     pixels: ByteImage, to_photo: FloatArray, foot: Strip, land: Strip, wall: FloatArray
 ) -> ByteImage:
-    toe, axes = axes_of(foot)
+    toe, axes = end_and_axes(foot)
     unit_mm = foot.width_mm
     inside = (np.array(land.centre_mm) - toe) @ axes.T / unit_mm
     half = np.array([land.length_mm, land.width_mm]) / 2 / unit_mm

@@ -231,6 +231,13 @@ def _across(foot: Strip, land: Strip) -> tuple[Contribution, Contribution]:
     )
 
 
+def end_and_axes(strip: Strip) -> tuple[np.ndarray, np.ndarray]:
+    """Give the outer end (2,), mm, and the unit vectors outward and across (2, 2)."""
+    out = np.array(strip.outward)
+    end = np.array(strip.centre_mm) + out * strip.length_mm / 2
+    return end, np.array([out, side_of(strip)])
+
+
 def side_of(strip: Strip) -> np.ndarray:
     """Give the unit vector across a strip: its outward axis turned a quarter."""
     return np.array([-strip.outward[1], strip.outward[0]])

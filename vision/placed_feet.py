@@ -1,9 +1,9 @@
 """The feet of a chip on the board, in the frame of its lands.
 
 The outline stands above the board; where the camera stood says how far beside the feet
-it is seen, or one of two ways where the view fits as well mirrored.  There the feet are
-looked for all together by their edges, then each is measured upon its land.  What could
-not be measured keeps the place that all edges together gave it.
+it is seen; how the feet look helps to settle from which side that was.  There they are
+looked for all together by their edges, then each is measured upon its land.  One
+that could not be measured is placed where the others tell.
 """
 
 from __future__ import annotations
@@ -219,10 +219,9 @@ def _settled(
 
 def _slope_by_outline(found: _Found, known: KnownFoot) -> SlopeTold:
     """Tell the slope by how far the outline is seen beside the feet."""
-    x, y, height = found.view.camera_mm
     higher = (known.body_top_mm - known.top_mm) / found.sd_mm
     off = np.array(off_drawn(found.feet, found.drawn)[0]) / found.sd_mm
-    slope = np.array([x, y]) / height + off / higher
+    slope = found.view.slope + off / higher
     information = higher**2 * np.eye(2)
     return SlopeTold(information=information, weighed=information @ slope)
 

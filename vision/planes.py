@@ -51,6 +51,11 @@ class View:
     slope_cov: np.ndarray = field(compare=False, repr=False)
     mirror_chi2: float = 0.0
 
+    @property
+    def slope(self) -> FloatArray:
+        """Slope (2,) of the ray from the frame's origin: x and y per unit of height."""
+        return np.array(self.camera_mm[:2]) / self.camera_mm[2]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parallax:

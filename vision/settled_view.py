@@ -65,9 +65,8 @@ def fused_view(view: View, told: SlopeTold) -> View:
         The mean of Gaussian laws and its covariance.
     """
     by_lands = np.linalg.inv(view.slope_cov)
-    x, y, height = view.camera_mm
     covariance = np.asarray(np.linalg.inv(by_lands + 2 * told.information), float)
-    mean = covariance @ (by_lands @ [x / height, y / height] + 2 * told.weighed)
+    mean = covariance @ (by_lands @ view.slope + 2 * told.weighed)
     return _leaning(view, mean, covariance)
 
 
@@ -94,10 +93,8 @@ def settled_view(view: View, told: SlopeTold, outline: FloatArray) -> View:
     Lands tell the square of the slope: with t from -1 to 1 between both, t * t is 1
     within twice the slope's relative spread.
     """
-    slope = np.array(view.camera_mm[:2]) / view.camera_mm[2]
-    other = view.mirror_mm or view.camera_mm
-    mirror = np.array(other[:2]) / other[2]
-    middle, half = (slope + mirror) / 2, (slope - mirror) / 2
+    mirror = replace(view, camera_mm=view.mirror_mm or view.camera_mm).slope
+    middle, half = (view.slope + mirror) / 2, (view.slope - mirror) / 2
     size = float(np.linalg.norm(half))
     way = half / size
     spread = math.sqrt(float(way @ view.slope_cov @ way))

@@ -9,7 +9,6 @@ by the clock; OUT gets ``feet.pt`` (half precision), and figures on boards kept 
 
 from __future__ import annotations
 
-import argparse
 import math
 import random
 import time
@@ -24,7 +23,7 @@ from torch import nn
 from models.feet.drawn import draw_flat
 from models.feet.net import STEP_PX, FeetNet
 from models.scenes.shaded.primitives import Dice, column
-from models.training.by_clock import read_boards, save_half, train
+from models.training.by_clock import read_boards, save_half, start, train
 from vision.foot_patches import COLS, EDGE_ROW, PX_PER_WIDTH, ROWS, TOE_ROW
 
 MOST_LIFT_MM = 0.12
@@ -66,28 +65,16 @@ class Seen:
 
 def main() -> None:
     """Train until the time is up."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("out", type=Path)
-    parser.add_argument("renders", type=Path)
-    parser.add_argument("--minutes", type=float, default=6.0)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--batch", type=int, default=256)
-    args = parser.parse_args()
-    args.out.mkdir(parents=True, exist_ok=True)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(args.seed)
-    random.seed(args.seed)
-    began = time.monotonic()
-    bank = load_bank(args.renders, device, kept_back=False)
-    print(f"{len(bank.photo)} feet, {time.monotonic() - began:.0f} s to read")
-    dice = Dice(args.batch, torch.Generator(device=device).manual_seed(args.seed))
+    run = start((__doc__ or "").splitlines()[0], batch=256)
+    bank = load_bank(run.renders, run.device, kept_back=False)
+    print(f"{len(bank.photo)} feet, {time.monotonic() - run.began:.0f} s to read")
     net = train(
-        FeetNet(), lambda now: look_and_judge(now, bank, dice), device,
-        began=began, seconds=args.minutes * 60,
+        FeetNet(), lambda now: look_and_judge(now, bank, run.dice), run.device,
+        began=run.began, seconds=run.seconds,
     )  # fmt: skip
-    save_half(net, args.out / "feet.pt")
-    kept = load_bank(args.renders, device, kept_back=True)
-    many = Dice(2048, torch.Generator(device=device).manual_seed(5))
+    save_half(net, run.out / "feet.pt")
+    kept = load_bank(run.renders, run.device, kept_back=True)
+    many = Dice(2048, torch.Generator(device=run.device).manual_seed(5))
     report("path-traced", net, rendered(kept, many), many)
     report("drawn", net, flat(many), many)
 

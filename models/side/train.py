@@ -8,7 +8,6 @@ RENDERS is what ``models.side.render`` wrote.  Ends by the clock; OUT gets ``sid
 
 from __future__ import annotations
 
-import argparse
 import math
 import time
 from dataclasses import dataclass
@@ -22,7 +21,7 @@ from torch import nn
 from models.scenes.shaded.primitives import Dice, column
 from models.side.net import MAP_STEP_PX, SideNet
 from models.side.scenes import PLACES
-from models.training.by_clock import read_boards, save_half, train
+from models.training.by_clock import read_boards, save_half, start, train
 
 HIGH, WIDE = 256, 320
 PITCH_PX = (18.0, 110.0)
@@ -52,26 +51,15 @@ class Bank:
 
 def main() -> None:
     """Train until the time is up."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("out", type=Path)
-    parser.add_argument("renders", type=Path)
-    parser.add_argument("--minutes", type=float, default=6.0)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--batch", type=int, default=64)
-    args = parser.parse_args()
-    args.out.mkdir(parents=True, exist_ok=True)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    torch.manual_seed(args.seed)
-    began = time.monotonic()
-    bank = load_bank(args.renders, device, kept_back=False)
-    print(f"{len(bank.photos)} photos, {time.monotonic() - began:.0f} s to read")
-    dice = Dice(args.batch, torch.Generator(device=device).manual_seed(args.seed))
+    run = start((__doc__ or "").splitlines()[0], batch=64)
+    bank = load_bank(run.renders, run.device, kept_back=False)
+    print(f"{len(bank.photos)} photos, {time.monotonic() - run.began:.0f} s to read")
     net = train(
-        SideNet(), lambda now: look_and_judge(now, bank, dice), device,
-        began=began, seconds=args.minutes * 60,
+        SideNet(), lambda now: look_and_judge(now, bank, run.dice), run.device,
+        began=run.began, seconds=run.seconds,
     )  # fmt: skip
-    save_half(net, args.out / "side.pt")
-    report(net, load_bank(args.renders, device, kept_back=True))
+    save_half(net, run.out / "side.pt")
+    report(net, load_bank(run.renders, run.device, kept_back=True))
 
 
 def load_bank(folder: Path, device: torch.device, *, kept_back: bool) -> Bank:

@@ -2,26 +2,74 @@
 
 from __future__ import annotations
 
+import argparse
 import copy
 import json
 import math
+import random
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 import torch
 
+from models.scenes.shaded.primitives import Dice
+
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from torch import nn
 
 RATE, DECAY, KEEP = 2e-3, 0.05, 0.998
 KEPT_EVERY = 10
 """One board in so many is kept back from training."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What a training on rendered boards was started with."""
+
+    out: Path
+    renders: Path
+    device: torch.device
+    dice: Dice
+    began: float
+    seconds: float
+
+
+def start(about: str, *, batch: int) -> Run:
+    """Read the command line of a training and seed all chance.
+
+    Parameters
+    ----------
+    about : str
+        First line of the help.
+    batch : int
+        Usual size of a batch.
+
+    Returns
+    -------
+    Run
+        Its time has begun.
+    """
+    parser = argparse.ArgumentParser(description=about)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("renders", type=Path)
+    parser.add_argument("--minutes", type=float, default=6.0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--batch", type=int, default=batch)
+    args = parser.parse_args()
+    args.out.mkdir(parents=True, exist_ok=True)
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.manual_seed(args.seed)
+    random.seed(args.seed)
+    dice = Dice(args.batch, torch.Generator(device=device).manual_seed(args.seed))
+    seconds = args.minutes * 60
+    return Run(args.out, args.renders, device, dice, time.monotonic(), seconds)
 
 
 def train(
