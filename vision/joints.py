@@ -16,6 +16,7 @@ from vision.beside_before import believe_beside, cut_both
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
 from vision.joint_beliefs import CLASSES
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
+from vision.lead_rows import moved_leads, on_their_gaps, toes_moved
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
 from vision.strips import gap_windows, variant_of
 
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from vision.beside_before import Pictures
     from vision.joint_beliefs import GapBelief
-    from vision.results import Package
+    from vision.results import Package, Point
     from vision.strips import GapWindow
 
     ByteImage = npt.NDArray[np.uint8]
@@ -93,12 +94,16 @@ PAIR = Cuts(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointsSeen:
-    """Every joint and bridge of a package, and both checks summed up."""
+    """Every joint and bridge of a package, and both checks summed up.
+
+    ``moves`` tells where toes were made out that do not lie where they are drawn.
+    """
 
     joints: tuple[Joint, ...]
     bridges: tuple[Bridge, ...]
     joints_check: Finding
     bridges_check: Finding
+    moves: tuple[tuple[Point, Point], ...] = ()
 
 
 def read_joints(
@@ -150,9 +155,17 @@ def read_joints(
             "solder. Move the camera closer",
         )
     pictures = cut_both(pixels, windows, before)
+    beliefs = believe_beside(windows, pictures)
+    found = on_their_gaps(pixels, windows, beliefs[0])
+    moves = toes_moved(windows, found)
+    if moves:
+        windows, pictures = found, cut_both(pixels, found, before)
+        beliefs = believe_beside(windows, pictures)
     if variant.lead_style == "gull_wing":
-        return _read(windows, pictures, find_balls(windows, pictures))
-    return _beside_body(_read(windows, pictures), windows, pictures)
+        seen = _judged(beliefs, pictures, find_balls(windows, pictures))
+    else:
+        seen = _beside_body(_judged(beliefs, pictures), windows, pictures)
+    return replace(seen, moves=moves)
 
 
 def read_windows(
@@ -183,16 +196,18 @@ def read_windows(
         The network file is missing or altered.
     """
     pictures = cut_both(pixels, windows, before)
-    return _read(windows, pictures, find_balls(windows, pictures))
+    beliefs = believe_beside(windows, pictures)
+    return _judged(beliefs, pictures, find_balls(windows, pictures))
 
 
-def _read(
-    windows: Sequence[GapWindow], pictures: Pictures, balls: Sequence[GapWindow] = ()
+def _judged(
+    beliefs: tuple[Sequence[GapBelief], Sequence[GapBelief]],
+    pictures: Pictures,
+    balls: Sequence[GapWindow] = (),
 ) -> JointsSeen:
-    """Judge windows that were cut, by the limits of one photo or of a pair."""
-    beliefs, usual = believe_beside(windows, pictures)
+    """Judge what is believed now and before, by the limits of one photo or a pair."""
     cuts = ALONE if pictures.then is None else PAIR
-    return judge(beliefs, cuts, usual=usual, balls=balls)
+    return judge(beliefs[0], cuts, usual=beliefs[1], balls=balls)
 
 
 def judge(
@@ -294,7 +309,10 @@ def with_joints(pixels: ByteImage, packages: Sequence[Package]) -> tuple[Package
             out.append(package)
             continue
         seen = read_joints(pixels, package)
-        out.append(replace(package, joints=seen.joints, bridges=seen.bridges))
+        leads = moved_leads(package.leads, seen.moves)
+        out.append(
+            replace(package, leads=leads, joints=seen.joints, bridges=seen.bridges)
+        )
     return tuple(out)
 
 

@@ -18,6 +18,7 @@ from vision.joint_pair import compare_joints
 from vision.joints import with_joints
 from vision.lands_check import check_lands
 from vision.lead_findings import worst_finding
+from vision.lead_rows import moved_leads
 from vision.limits import shop_limits
 from vision.load import load_photo
 from vision.match import match_packages
@@ -304,7 +305,9 @@ def _judge(
         before=before,
         after=after,
         before_package=before_package,
-        after_package=after_package,
+        after_package=replace(
+            after_package, leads=moved_leads(after_package.leads, seen.moves)
+        ),
         registration=registration,
         orientation=result.orientation,
         alignment=result.alignment,

@@ -1,0 +1,186 @@
+"""Moves the windows of a row of leads onto the gaps where the network makes them out.
+
+Windows follow the drawing laid on the body's outline.  Feet lie on the board, lower
+than that outline, so in a leaning photo a row lies shifted and stretched against it,
+and an outline that is a little off does the same.  Where the network does not find gaps
+in its windows, it is asked where along and across the row it does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vision.geometry import apply_homography
+from vision.joint_beliefs import believe
+from vision.strips import LEFT_COL, PITCH_PX, RIGHT_COL, TOE_ROW
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from vision.joint_beliefs import GapBelief
+    from vision.results import Lead, Point
+    from vision.strips import GapWindow
+
+    ByteImage = npt.NDArray[np.uint8]
+    FloatArray = npt.NDArray[np.float64]
+
+WELL_MADE_OUT = 0.5
+"""Belief that a window lies on a gap, below which its row is looked for."""
+ALONG = np.arange(-4, 5) * PITCH_PX / 8
+ACROSS = np.arange(-2, 3) * PITCH_PX / 6
+"""Moves that are tried, window pixels: to half the distance of two leads either way,
+as farther off lies the next gap."""
+MOST_ASKED = 8
+"""Windows of a long row that are asked, both ends among them."""
+FLOOR = 0.02
+"""Added to a belief before its logarithm: a lead that is hidden does not rule a row."""
+MOVE_SD_PX = 10.0
+"""Standard deviation of the moves, window pixels: of two places that look as well the
+nearer is taken."""
+LEAST_GAIN = 1.0
+"""How much more likely, as a logarithm, a row has to lie where it is moved to."""
+SAME_TOE_PX = 0.5
+
+
+def on_their_gaps(
+    pixels: ByteImage, windows: Sequence[GapWindow], beliefs: Sequence[GapBelief]
+) -> tuple[GapWindow, ...]:
+    """Move rows of windows that do not lie on their gaps to where they do.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (rows, cols, 3), uint8
+        The photo in which they were placed.
+    windows : sequence of GapWindow
+        From ``strips.gap_windows``.
+    beliefs : sequence of GapBelief
+        What the network believes of them.
+
+    Returns
+    -------
+    tuple of GapWindow
+        In the same order; rows that are made out, or nowhere better, as they were.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
+
+    Notes
+    -----
+    A row moves and stretches as a whole, first along, then across itself.
+    """
+    out: list[GapWindow] = []
+    for row in _rows(windows):
+        seen = [b.square for b in beliefs[len(out) : len(out) + len(row)]]
+        out.extend(row if min(seen) >= WELL_MADE_OUT else _moved_row(pixels, row))
+    return tuple(out)
+
+
+def toes_moved(
+    drawn: Sequence[GapWindow], found: Sequence[GapWindow]
+) -> tuple[tuple[Point, Point], ...]:
+    """Tell from where to where the toes of the leads moved with their windows.
+
+    Parameters
+    ----------
+    drawn, found : sequence of GapWindow
+        The same windows as placed, and from ``on_their_gaps``.
+
+    Returns
+    -------
+    tuple of (Point, Point)
+        Photo px; only of windows that moved.
+    """
+    moves = []
+    for old, new in zip(drawn, found, strict=True):
+        if old is new:
+            continue
+        for col in (LEFT_COL, RIGHT_COL)[: 1 if old.second is None else 2]:
+            at = np.array([[col, TOE_ROW]])
+            ends = (apply_homography(w.to_photo, at)[0] for w in (old, new))
+            first, last = ((float(x), float(y)) for x, y in ends)
+            moves.append((first, last))
+    return tuple(moves)
+
+
+def moved_leads(
+    leads: Sequence[Lead], moves: Sequence[tuple[Point, Point]]
+) -> tuple[Lead, ...]:
+    """Move leads to where they were made out.
+
+    Parameters
+    ----------
+    leads : sequence of Lead
+        As drawn, in the photo in which they were moved; numbered in any way.
+    moves : sequence of (Point, Point)
+        From ``toes_moved``.
+
+    Returns
+    -------
+    tuple of Lead
+        Toe and heel moved alike; those that did not move as they were.
+    """
+    return tuple(_moved_lead(lead, moves) for lead in leads)
+
+
+def _moved_lead(lead: Lead, moves: Sequence[tuple[Point, Point]]) -> Lead:
+    for old, new in moves:
+        if np.hypot(*np.subtract(lead.toe_px, old)) < SAME_TOE_PX:
+            x, y = lead.heel_px
+            heel = (x + new[0] - old[0], y + new[1] - old[1])
+            return replace(lead, toe_px=new, heel_px=heel)
+    return lead
+
+
+def _rows(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
+    """Split windows where one does not begin with the lead the last one ended with."""
+    rows: list[list[GapWindow]] = []
+    for window in windows:
+        if rows and rows[-1][-1].second == window.first:
+            rows[-1].append(window)
+        else:
+            rows.append([window])
+    return rows
+
+
+def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
+    share = np.linspace(0, 1, len(row)) if len(row) > 1 else np.zeros(1)
+    asked = np.unique(np.linspace(0, len(row) - 1, MOST_ASKED).round().astype(int))
+    moved, gain = row, 0.0
+    for axis, steps in ((0, ALONG), (1, ACROSS)):
+        tried = [_moved(moved[k], axis, step) for k in asked for step in steps.tolist()]
+        made_out = np.array([b.square for b in believe(pixels, tried)])
+        scores = np.log(made_out.reshape(len(asked), len(steps)) + FLOOR)
+        ends, better = _best_ends(scores, share[asked], steps)
+        at = ends[0] + (ends[1] - ends[0]) * share
+        moved = [_moved(w, axis, d) for w, d in zip(moved, at.tolist(), strict=True)]
+        gain += better
+    return moved if gain >= LEAST_GAIN else row
+
+
+def _best_ends(
+    scores: FloatArray, share: FloatArray, steps: FloatArray
+) -> tuple[tuple[float, float], float]:
+    """Return how far both ends of a row are best moved, and how much better that is."""
+
+    def score(first: float, last: float) -> float:
+        at = first + (last - first) * share
+        seen = sum(np.interp(x, steps, s) for x, s in zip(at, scores, strict=True))
+        return float(seen - (first**2 + last**2) / 2 / MOVE_SD_PX**2)
+
+    lasts = steps.tolist() if len(share) > 1 else [0.0]
+    tried = [(a, b) for a in steps.tolist() for b in lasts]
+    best = max(tried, key=lambda ends: score(*ends))
+    return best, score(*best) - score(0.0, 0.0)
+
+
+def _moved(window: GapWindow, axis: int, px: float) -> GapWindow:
+    move = np.eye(3)
+    move[axis, 2] = px
+    return replace(window, to_photo=window.to_photo @ move)
