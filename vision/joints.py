@@ -12,11 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.balls import find_balls
-from vision.beside_before import believe_beside, cut_both
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
 from vision.joint_beliefs import CLASSES
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
-from vision.lead_rows import moved_leads, on_their_gaps, toes_moved
+from vision.lead_rows import moved_leads, see_gaps
 from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
 from vision.strips import gap_windows, variant_of
 
@@ -25,8 +24,8 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from vision.beside_before import Pictures
     from vision.joint_beliefs import GapBelief
+    from vision.lead_rows import GapsSeen
     from vision.results import Package, Point
     from vision.strips import GapWindow
 
@@ -146,7 +145,7 @@ def read_joints(
         return _unjudged(package, "the size of the package is not known")
     if variant.lead_style not in ("gull_wing", "no_lead"):
         return _unjudged(package, UNSEEN[variant.lead_style])
-    windows = gap_windows(package.outline_px, variant, package.leads)
+    windows = gap_windows(package.outline_px, variant)
     spacing = float(np.median([w.spacing_px for w in windows]))
     if spacing < LEAST_SPACING_PX:
         return _unjudged(
@@ -154,18 +153,8 @@ def read_joints(
             f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
             "solder. Move the camera closer",
         )
-    pictures = cut_both(pixels, windows, before)
-    beliefs = believe_beside(windows, pictures)
-    found = on_their_gaps(pixels, windows, beliefs[0])
-    moves = toes_moved(windows, found)
-    if moves:
-        windows, pictures = found, cut_both(pixels, found, before)
-        beliefs = believe_beside(windows, pictures)
-    if variant.lead_style == "gull_wing":
-        seen = _judged(beliefs, pictures, find_balls(windows, pictures))
-    else:
-        seen = _beside_body(_judged(beliefs, pictures), windows, pictures)
-    return replace(seen, moves=moves)
+    seen = see_gaps(pixels, windows, before)
+    return _judged(seen) if variant.lead_style == "gull_wing" else _beside_body(seen)
 
 
 def read_windows(
@@ -195,19 +184,15 @@ def read_windows(
     ModelError
         The network file is missing or altered.
     """
-    pictures = cut_both(pixels, windows, before)
-    beliefs = believe_beside(windows, pictures)
-    return _judged(beliefs, pictures, find_balls(windows, pictures))
+    return _judged(see_gaps(pixels, windows, before))
 
 
-def _judged(
-    beliefs: tuple[Sequence[GapBelief], Sequence[GapBelief]],
-    pictures: Pictures,
-    balls: Sequence[GapWindow] = (),
-) -> JointsSeen:
-    """Judge what is believed now and before, by the limits of one photo or a pair."""
-    cuts = ALONE if pictures.then is None else PAIR
-    return judge(beliefs[0], cuts, usual=beliefs[1], balls=balls)
+def _judged(seen: GapsSeen, *, has_balls: bool = True) -> JointsSeen:
+    """Judge by the limits of one photo or of a pair."""
+    cuts = ALONE if seen.pictures.then is None else PAIR
+    balls = find_balls(seen.windows, seen.pictures) if has_balls else ()
+    judged = judge(seen.beliefs, cuts, usual=seen.usual, balls=balls)
+    return replace(judged, moves=seen.moves)
 
 
 def judge(
@@ -316,20 +301,18 @@ def with_joints(pixels: ByteImage, packages: Sequence[Package]) -> tuple[Package
     return tuple(out)
 
 
-def _beside_body(
-    seen: JointsSeen,
-    windows: Sequence[GapWindow],
-    pictures: Pictures,
-) -> JointsSeen:
+def _beside_body(seen: GapsSeen) -> JointsSeen:
     """Keep of what was read what can be said of joints under the body."""
-    then = pictures.then
-    showed = {} if then is None else ends_seen(windows, then)
-    joints = end_joints(seen.joints, ends_seen(windows, pictures.now), showed)
+    judged = _judged(seen, has_balls=False)
+    then = seen.pictures.then
+    showed = {} if then is None else ends_seen(seen.windows, then)
+    shows = ends_seen(seen.windows, seen.pictures.now)
+    joints = end_joints(judged.joints, shows, showed)
     return replace(
-        seen,
+        judged,
         joints=joints,
         joints_check=sum_ends(joints),
-        bridges_check=outside_only(seen.bridges_check),
+        bridges_check=outside_only(judged.bridges_check),
     )
 
 

@@ -8,11 +8,12 @@ in its windows, it is asked where along and across the row it does.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vision.beside_before import Pictures, believe_beside, cut_both
 from vision.geometry import apply_homography
 from vision.joint_beliefs import believe
 from vision.strips import LEFT_COL, PITCH_PX, RIGHT_COL, TOE_ROW
@@ -37,20 +38,39 @@ ACROSS = np.arange(-2, 3) * PITCH_PX / 6
 as farther off lies the next gap."""
 MOST_ASKED = 8
 """Windows of a long row that are asked, both ends among them."""
-FLOOR = 0.02
-"""Added to a belief before its logarithm: a lead that is hidden does not rule a row."""
-MOVE_SD_PX = 10.0
+FLOOR = 0.005
+"""Added to the odds of a belief: a lead that is hidden does not rule a row."""
+MOVE_SD_PX = 16.0
 """Standard deviation of the moves, window pixels: of two places that look as well the
 nearer is taken."""
 LEAST_GAIN = 1.0
-"""How much more likely, as a logarithm, a row has to lie where it is moved to."""
+"""How much more likely, as a logarithm, a row has to lie where it is moved to than where
+it was, and than one lead farther along: inside a row both look the same, at its ends a
+gap with one lead does not."""
 SAME_TOE_PX = 0.5
 
 
-def on_their_gaps(
-    pixels: ByteImage, windows: Sequence[GapWindow], beliefs: Sequence[GapBelief]
-) -> tuple[GapWindow, ...]:
-    """Move rows of windows that do not lie on their gaps to where they do.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapsSeen:
+    """Windows where the network makes them out, and what it believes of them.
+
+    ``usual`` is what it believes of the photo before by itself; ``moves`` tells from
+    where to where toes moved that do not lie where they are drawn, photo px.
+    """
+
+    windows: tuple[GapWindow, ...]
+    pictures: Pictures
+    beliefs: tuple[GapBelief, ...]
+    usual: tuple[GapBelief, ...]
+    moves: tuple[tuple[Point, Point], ...] = ()
+
+
+def see_gaps(
+    pixels: ByteImage,
+    windows: Sequence[GapWindow],
+    before: tuple[ByteImage, FloatArray] | None = None,
+) -> GapsSeen:
+    """Look at windows; those of rows that are not made out are moved, then looked at.
 
     Parameters
     ----------
@@ -58,13 +78,14 @@ def on_their_gaps(
         The photo in which they were placed.
     windows : sequence of GapWindow
         From ``strips.gap_windows``.
-    beliefs : sequence of GapBelief
-        What the network believes of them.
+    before : tuple of (ndarray, ndarray of shape (3, 3)), optional
+        The photo before, and the homography from this photo to it.
 
     Returns
     -------
-    tuple of GapWindow
-        In the same order; rows that are made out, or nowhere better, as they were.
+    GapsSeen
+        Windows in the same order; of rows that are made out, or nowhere better, as
+        they were.
 
     Raises
     ------
@@ -75,38 +96,16 @@ def on_their_gaps(
     -----
     A row moves and stretches as a whole, first along, then across itself.
     """
-    out: list[GapWindow] = []
+    seen = _look(pixels, tuple(windows), before)
+    found: list[GapWindow] = []
     for row in _rows(windows):
-        seen = [b.square for b in beliefs[len(out) : len(out) + len(row)]]
-        out.extend(row if min(seen) >= WELL_MADE_OUT else _moved_row(pixels, row))
-    return tuple(out)
-
-
-def toes_moved(
-    drawn: Sequence[GapWindow], found: Sequence[GapWindow]
-) -> tuple[tuple[Point, Point], ...]:
-    """Tell from where to where the toes of the leads moved with their windows.
-
-    Parameters
-    ----------
-    drawn, found : sequence of GapWindow
-        The same windows as placed, and from ``on_their_gaps``.
-
-    Returns
-    -------
-    tuple of (Point, Point)
-        Photo px; only of windows that moved.
-    """
-    moves = []
-    for old, new in zip(drawn, found, strict=True):
-        if old is new:
-            continue
-        for col in (LEFT_COL, RIGHT_COL)[: 1 if old.second is None else 2]:
-            at = np.array([[col, TOE_ROW]])
-            ends = (apply_homography(w.to_photo, at)[0] for w in (old, new))
-            first, last = ((float(x), float(y)) for x, y in ends)
-            moves.append((first, last))
-    return tuple(moves)
+        made_out = [b.square for b in seen.beliefs[len(found) : len(found) + len(row)]]
+        is_fine = min(made_out) >= WELL_MADE_OUT
+        found.extend(row if is_fine else _moved_row(pixels, row))
+    moves = _toes_moved(windows, found)
+    if not moves:
+        return seen
+    return replace(_look(pixels, tuple(found), before), moves=moves)
 
 
 def moved_leads(
@@ -119,7 +118,7 @@ def moved_leads(
     leads : sequence of Lead
         As drawn, in the photo in which they were moved; numbered in any way.
     moves : sequence of (Point, Point)
-        From ``toes_moved``.
+        From ``GapsSeen``.
 
     Returns
     -------
@@ -138,6 +137,31 @@ def _moved_lead(lead: Lead, moves: Sequence[tuple[Point, Point]]) -> Lead:
     return lead
 
 
+def _look(
+    pixels: ByteImage,
+    windows: tuple[GapWindow, ...],
+    before: tuple[ByteImage, FloatArray] | None,
+) -> GapsSeen:
+    pictures = cut_both(pixels, windows, before)
+    beliefs, usual = believe_beside(windows, pictures)
+    return GapsSeen(windows=windows, pictures=pictures, beliefs=beliefs, usual=usual)
+
+
+def _toes_moved(
+    drawn: Sequence[GapWindow], found: Sequence[GapWindow]
+) -> tuple[tuple[Point, Point], ...]:
+    moves = []
+    for old, new in zip(drawn, found, strict=True):
+        if old is new:
+            continue
+        for col in (LEFT_COL, RIGHT_COL)[: 1 if old.second is None else 2]:
+            at = np.array([[col, TOE_ROW]])
+            ends = (apply_homography(w.to_photo, at)[0] for w in (old, new))
+            first, last = ((float(x), float(y)) for x, y in ends)
+            moves.append((first, last))
+    return tuple(moves)
+
+
 def _rows(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
     """Split windows where one does not begin with the lead the last one ended with."""
     rows: list[list[GapWindow]] = []
@@ -150,18 +174,29 @@ def _rows(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
 
 
 def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
+    """Move a row to where it is made out best; as it was where that is in doubt."""
     share = np.linspace(0, 1, len(row)) if len(row) > 1 else np.zeros(1)
     asked = np.unique(np.linspace(0, len(row) - 1, MOST_ASKED).round().astype(int))
     moved, gain = row, 0.0
     for axis, steps in ((0, ALONG), (1, ACROSS)):
         tried = [_moved(moved[k], axis, step) for k in asked for step in steps.tolist()]
-        made_out = np.array([b.square for b in believe(pixels, tried)])
-        scores = np.log(made_out.reshape(len(asked), len(steps)) + FLOOR)
+        scores = _odds(pixels, tried).reshape(len(asked), len(steps))
         ends, better = _best_ends(scores, share[asked], steps)
         at = ends[0] + (ends[1] - ends[0]) * share
         moved = [_moved(w, axis, d) for w, d in zip(moved, at.tolist(), strict=True)]
         gain += better
-    return moved if gain >= LEAST_GAIN else row
+    if gain < LEAST_GAIN:
+        return row
+    steps = (0.0, PITCH_PX, -PITCH_PX)
+    tried = [_moved(moved[k], 0, step) for step in steps for k in asked]
+    here, *beside = _odds(pixels, tried).reshape(len(steps), len(asked)).sum(axis=1)
+    return moved if here - max(beside) >= LEAST_GAIN else row
+
+
+def _odds(pixels: ByteImage, windows: Sequence[GapWindow]) -> FloatArray:
+    """Logarithms of the odds that windows lie on gaps."""
+    share = np.array([b.square for b in believe(pixels, windows)])
+    return np.asarray(np.log((share + FLOOR) / (1 - share + FLOOR)))
 
 
 def _best_ends(

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from vision.geometry import apply_homography, body_corners_mm, homography
-from vision.packages import lead_positions, visible_joints
+from vision.packages import visible_joints
 from vision.small import shrunk_part
 from vision.tables import variants_of
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.packages import LeadPlace, Variant
-    from vision.results import Lead, Package
+    from vision.results import Package
 
     FloatArray = npt.NDArray[np.float64]
     ByteImage = npt.NDArray[np.uint8]
@@ -74,9 +74,7 @@ def variant_of(package: Package) -> Variant | None:
     return next((v for v in rows if v.name == package.variant), None)
 
 
-def gap_windows(
-    corners_px: npt.ArrayLike, variant: Variant, leads: Sequence[Lead] = ()
-) -> tuple[GapWindow, ...]:
+def gap_windows(corners_px: npt.ArrayLike, variant: Variant) -> tuple[GapWindow, ...]:
     """Place a window on every gap between neighbouring leads.
 
     Parameters
@@ -84,10 +82,7 @@ def gap_windows(
     corners_px : array_like of shape (4, 2)
         Body corners in photo pixels, pin 1 first, counter-clockwise.
     variant : Variant
-        The package's size.
-    leads : sequence of Lead
-        Leads as seen in the photo; windows follow their toes.  Without them the
-        drawing laid on the outline is trusted.
+        The package's size; its drawing is laid on the outline.
 
     Returns
     -------
@@ -97,32 +92,17 @@ def gap_windows(
     size = variant.body_x_mm[1], variant.body_y_mm[1]
     to_photo = homography(body_corners_mm(*size), np.asarray(corners_px, float))
     places = visible_joints(variant)
-    toes = [place.toe_mm for place in lead_positions(variant)]
-    drawn = apply_homography(to_photo, np.array(toes))
-    seen = {lead.number: lead.toe_px for lead in leads}
-    drift = np.array(
-        [
-            np.subtract(seen[p.number], d) if p.number in seen else (0.0, 0.0)
-            for p, d in zip(places, drawn, strict=True)
-        ]
-    )
     windows = []
     for k, place in enumerate(places):
         following = places[k + 1] if k + 1 < len(places) else None
         if following is not None and _are_neighbours(place, following, variant):
-            near = [
-                j
-                for j in range(max(0, k - 1), min(len(places), k + 3))
-                if places[j].side == place.side
-            ]
-            shift = np.median(drift[near], axis=0)
-            windows.append(_window(place, following, variant, to_photo, shift))
+            windows.append(_window(place, following, variant, to_photo))
         elif not any(
             _are_neighbours(place, places[j], variant)
             for j in (k - 1, k + 1)
             if 0 <= j < len(places)
         ):
-            windows.append(_window(place, None, variant, to_photo, drift[k]))
+            windows.append(_window(place, None, variant, to_photo))
     return tuple(windows)
 
 
@@ -230,7 +210,6 @@ def _window(
     second: LeadPlace | None,
     variant: Variant,
     to_photo: FloatArray,
-    shift_px: FloatArray,
 ) -> GapWindow:
     toe, root = np.array(first.toe_mm), np.array(first.root_mm)
     reach = float(np.linalg.norm(toe - root))
@@ -246,11 +225,10 @@ def _window(
     x, y = along * spacing / PITCH_PX, outward * reach / REACH_PX
     origin = middle - MIDDLE_COL * x - TOE_ROW * y
     to_mm = np.array([[x[0], y[0], origin[0]], [x[1], y[1], origin[1]], [0, 0, 1]])
-    move = np.array([[1, 0, shift_px[0]], [0, 1, shift_px[1]], [0, 0, 1]])
     ends = apply_homography(to_photo, np.array([toe, toe + along * spacing]))
     return GapWindow(
         first=first.number,
         second=None if second is None else second.number,
-        to_photo=move @ to_photo @ to_mm,
+        to_photo=to_photo @ to_mm,
         spacing_px=float(np.linalg.norm(ends[1] - ends[0])),
     )

@@ -37,11 +37,11 @@ from models.joints.gather import (
     variant_by_shape,
 )
 from vision.balls import find_balls
-from vision.beside_before import believe_beside, cut_both
 from vision.geometry import apply_homography
-from vision.joint_beliefs import CLASSES, believe
+from vision.joint_beliefs import CLASSES
 from vision.joints import ALONE, PAIR, SQUARE, judge, read_windows
 from vision.joints import LEAST_SPACING_PX as NEEDED_PX
+from vision.lead_rows import see_gaps
 from vision.networks import run
 from vision.strips import COLS, ROWS, gap_windows
 from vision.tables import variants_of
@@ -80,7 +80,8 @@ def photos(folder: Path) -> None:
                 continue
             if image is None:
                 image = cv2.imread(str(folder / row["file"]))
-            seen[row["training"]].append(believe(image, windows))
+            looked = see_gaps(image, windows)
+            seen[row["training"]].append(looked.beliefs)
     for learned, chips in seen.items():
         gaps = [b for chip in chips for b in chip]
         states = [judge(chip, ALONE) for chip in chips]
@@ -176,16 +177,16 @@ def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
         to_mm = np.linalg.inv(row["board_mm_to_px"])
         board = np.array(first["board_mm_to_px"]) @ to_mm
         laid = (before, board) if with_before else None
-        pictures = cut_both(photo, windows, laid)
-        beliefs, usual = believe_beside(windows, pictures)
+        seen = see_gaps(photo, windows, laid)
         cuts = PAIR if with_before else ALONE
-        states = {j.lead: j.state for j in judge(beliefs, cuts, usual=usual).joints}
+        judged = judge(seen.beliefs, cuts, usual=seen.usual)
+        states = {j.lead: j.state for j in judged.joints}
         bridged = dict(
             zip(map(tuple, row["bridges"]), row["bridge_kinds"], strict=True)
         )
         gaps = [
             (b, bridged.get((b.window.first, b.window.second), ""))
-            for b in beliefs
+            for b in seen.beliefs
             if b.window.second is not None
         ]
         truths = lead_classes(row, variant)
@@ -195,10 +196,10 @@ def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
             for n, (truth, lift) in enumerate(zip(truths, lifts, strict=True), 1)
             if n in states
         ]
-        told = {w.first for w in find_balls(windows, pictures)}
+        told = {w.first for w in find_balls(seen.windows, seen.pictures)}
         balls = [
             (w.first in told, size)
-            for w in windows
+            for w in seen.windows
             if w.second is not None
             and (size := ball_in(w, row.get("balls_px", []))) is not None
         ]
