@@ -153,8 +153,9 @@ def read_joints(
             f"{spacing:.1f} px between leads; {LEAST_SPACING_PX:.0f} px needed to see "
             "solder. Move the camera closer",
         )
-    seen = see_gaps(pixels, windows, before)
-    return _judged(seen) if variant.lead_style == "gull_wing" else _beside_body(seen)
+    has_leads = variant.lead_style == "gull_wing"
+    seen = see_gaps(pixels, windows, before, may_move=has_leads)
+    return _judged(seen) if has_leads else _beside_body(seen)
 
 
 def read_windows(

@@ -9,6 +9,7 @@ in its windows, it is asked where along and across the row it does.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ import numpy as np
 from vision.beside_before import Pictures, believe_beside, cut_both
 from vision.geometry import apply_homography
 from vision.joint_beliefs import believe
-from vision.strips import LEFT_COL, PITCH_PX, RIGHT_COL, TOE_ROW
+from vision.strips import LEFT_COL, PITCH_PX, REACH_PX, RIGHT_COL, TOE_ROW
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,21 +34,22 @@ if TYPE_CHECKING:
 WELL_MADE_OUT = 0.5
 """Belief that a window lies on a gap, below which its row is looked for."""
 ALONG = np.arange(-4, 5) * PITCH_PX / 8
-ACROSS = np.arange(-2, 3) * PITCH_PX / 6
+ACROSS = np.arange(-4, 5) * REACH_PX / 8
 """Moves that are tried, window pixels: to half the distance of two leads either way,
 as farther off lies the next gap."""
 MOST_ASKED = 8
 """Windows of a long row that are asked, both ends among them."""
-FLOOR = 0.005
+FLOOR = 0.0005
 """Added to the odds of a belief: a lead that is hidden does not rule a row."""
-MOVE_SD_PX = 16.0
-"""Standard deviation of the moves, window pixels: of two places that look as well the
-nearer is taken."""
+SHIFT_SD_PX, STRETCH_SD = 16.0, 0.05
+"""Standard deviations of how far rows lie off, window pixels, and of how much longer
+they are: of two places that look as well the nearer is taken."""
 LEAST_GAIN = 1.0
-"""How much more likely, as a logarithm, a row has to lie where it is moved to than where
-it was, and than one lead farther along: inside a row both look the same, at its ends a
-gap with one lead does not."""
+"""How much more likely, as a logarithm, a row has to lie where it is moved to than
+where it was, and than one lead farther along: inside a row both look the same, at its
+ends a gap with one lead does not."""
 SAME_TOE_PX = 0.5
+TINY_PX = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +71,8 @@ def see_gaps(
     pixels: ByteImage,
     windows: Sequence[GapWindow],
     before: tuple[ByteImage, FloatArray] | None = None,
+    *,
+    may_move: bool = True,
 ) -> GapsSeen:
     """Look at windows; those of rows that are not made out are moved, then looked at.
 
@@ -80,6 +84,8 @@ def see_gaps(
         From ``strips.gap_windows``.
     before : tuple of (ndarray, ndarray of shape (3, 3)), optional
         The photo before, and the homography from this photo to it.
+    may_move : bool
+        Not where there are no leads: the network knows rows of leads only.
 
     Returns
     -------
@@ -97,6 +103,8 @@ def see_gaps(
     A row moves and stretches as a whole, first along, then across itself.
     """
     seen = _look(pixels, tuple(windows), before)
+    if not may_move:
+        return seen
     found: list[GapWindow] = []
     for row in _rows(windows):
         made_out = [b.square for b in seen.beliefs[len(found) : len(found) + len(row)]]
@@ -175,21 +183,21 @@ def _rows(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
 
 def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
     """Move a row to where it is made out best; as it was where that is in doubt."""
-    share = np.linspace(0, 1, len(row)) if len(row) > 1 else np.zeros(1)
+    share = np.linspace(0, 1, len(row))
     asked = np.unique(np.linspace(0, len(row) - 1, MOST_ASKED).round().astype(int))
     moved, gain = row, 0.0
     for axis, steps in ((0, ALONG), (1, ACROSS)):
         tried = [_moved(moved[k], axis, step) for k in asked for step in steps.tolist()]
         scores = _odds(pixels, tried).reshape(len(asked), len(steps))
-        ends, better = _best_ends(scores, share[asked], steps)
+        ends, better = _best_ends(scores, share[asked], steps, len(row) - 1)
         at = ends[0] + (ends[1] - ends[0]) * share
         moved = [_moved(w, axis, d) for w, d in zip(moved, at.tolist(), strict=True)]
         gain += better
     if gain < LEAST_GAIN:
         return row
-    steps = (0.0, PITCH_PX, -PITCH_PX)
-    tried = [_moved(moved[k], 0, step) for step in steps for k in asked]
-    here, *beside = _odds(pixels, tried).reshape(len(steps), len(asked)).sum(axis=1)
+    farther = (0.0, PITCH_PX, -PITCH_PX)
+    tried = [_moved(moved[k], 0, step) for step in farther for k in asked]
+    here, *beside = _odds(pixels, tried).reshape(len(farther), len(asked)).sum(axis=1)
     return moved if here - max(beside) >= LEAST_GAIN else row
 
 
@@ -200,18 +208,19 @@ def _odds(pixels: ByteImage, windows: Sequence[GapWindow]) -> FloatArray:
 
 
 def _best_ends(
-    scores: FloatArray, share: FloatArray, steps: FloatArray
+    scores: FloatArray, share: FloatArray, steps: FloatArray, pitches: int
 ) -> tuple[tuple[float, float], float]:
     """Return how far both ends of a row are best moved, and how much better that is."""
+    stretch_sd_px = max(STRETCH_SD * PITCH_PX * pitches, TINY_PX)
 
     def score(first: float, last: float) -> float:
         at = first + (last - first) * share
         seen = sum(np.interp(x, steps, s) for x, s in zip(at, scores, strict=True))
-        return float(seen - (first**2 + last**2) / 2 / MOVE_SD_PX**2)
+        shift, stretch = (first + last) / 2, last - first
+        unlikely = (shift / SHIFT_SD_PX) ** 2 + (stretch / stretch_sd_px) ** 2
+        return float(seen - unlikely / 2)
 
-    lasts = steps.tolist() if len(share) > 1 else [0.0]
-    tried = [(a, b) for a in steps.tolist() for b in lasts]
-    best = max(tried, key=lambda ends: score(*ends))
+    best = max(product(steps.tolist(), repeat=2), key=lambda ends: score(*ends))
     return best, score(*best) - score(0.0, 0.0)
 
 

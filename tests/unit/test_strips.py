@@ -6,7 +6,6 @@ import pytest
 
 from vision.geometry import apply_homography, body_corners_mm
 from vision.packages import lead_positions
-from vision.results import Lead
 from vision.strips import (
     COLS,
     LEFT_COL,
@@ -67,20 +66,6 @@ def test_a_lead_alone_on_its_side_gets_a_window_of_its_own():
     sot = next(v for v in variants_of("SOT") if v.lead_count == 3)
     windows = gap_windows(quad_px(sot), sot)
     assert {w.first for w in windows if w.second is None} == {3}
-
-
-def test_windows_follow_the_leads_seen():
-    quad = quad_px(SOIC8)
-    toes = to_px(SOIC8, [p.toe_mm for p in lead_positions(SOIC8)]) + np.array([5, -3])
-    leads = tuple(
-        Lead(number=n, toe_px=tuple(t), heel_px=tuple(t), width_px=16.0)
-        for n, t in enumerate(toes, 1)
-    )
-    plain, moved = gap_windows(quad, SOIC8), gap_windows(quad, SOIC8, leads)
-    at = [[LEFT_COL, TOE_ROW]]
-    for a, b in zip(plain, moved, strict=True):
-        step = apply_homography(b.to_photo, at) - apply_homography(a.to_photo, at)
-        assert step[0] == pytest.approx([5.0, -3.0], abs=TOLERANCE_PX)
 
 
 @pytest.mark.parametrize("scale", [14.0, 40.0, 160.0])
