@@ -100,7 +100,8 @@ def see_gaps(
 
     Notes
     -----
-    A row moves and stretches as a whole, first along, then across itself.
+    A row moves and stretches as a whole, first along, then across itself.  A lead that
+    stands alone on its side stays: wherever a wide tab is cut it looks like a gap.
     """
     seen = _look(pixels, tuple(windows), before)
     if not may_move:
@@ -108,8 +109,8 @@ def see_gaps(
     found: list[GapWindow] = []
     for row in _rows(windows):
         made_out = [b.square for b in seen.beliefs[len(found) : len(found) + len(row)]]
-        is_fine = min(made_out) >= WELL_MADE_OUT
-        found.extend(row if is_fine else _moved_row(pixels, row))
+        is_lost = row[0].second is not None and min(made_out) < WELL_MADE_OUT
+        found.extend(_moved_row(pixels, row) if is_lost else row)
     moves = _toes_moved(windows, found)
     if not moves:
         return seen
@@ -162,7 +163,7 @@ def _toes_moved(
     for old, new in zip(drawn, found, strict=True):
         if old is new:
             continue
-        for col in (LEFT_COL, RIGHT_COL)[: 1 if old.second is None else 2]:
+        for col in (LEFT_COL, RIGHT_COL):
             at = np.array([[col, TOE_ROW]])
             ends = (apply_homography(w.to_photo, at)[0] for w in (old, new))
             first, last = ((float(x), float(y)) for x, y in ends)
