@@ -46,8 +46,8 @@ SHIFT_SD_PX, STRETCH_SD = 16.0, 0.05
 they are: of two places that look as well the nearer is taken."""
 LEAST_GAIN = 1.0
 """How much more likely, as a logarithm, a row has to lie where it is moved to than
-where it was, and than one lead farther along: inside a row both look the same, at its
-ends a gap with one lead does not."""
+where it was, and the gap at either end than what lies beyond the other: it is what
+changes where a row is taken to lie one lead farther along."""
 SAME_TOE_PX = 0.5
 TINY_PX = 1e-3
 
@@ -190,16 +190,16 @@ def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
     for axis, steps in ((0, ALONG), (1, ACROSS)):
         tried = [_moved(moved[k], axis, step) for k in asked for step in steps.tolist()]
         scores = _odds(pixels, tried).reshape(len(asked), len(steps))
-        ends, better = _best_ends(scores, share[asked], steps, len(row) - 1)
-        at = ends[0] + (ends[1] - ends[0]) * share
+        (start, end), better = _best_ends(scores, share[asked], steps, len(row) - 1)
+        at = start + (end - start) * share
         moved = [_moved(w, axis, d) for w, d in zip(moved, at.tolist(), strict=True)]
         gain += better
     if gain < LEAST_GAIN:
         return row
-    farther = (0.0, PITCH_PX, -PITCH_PX)
-    tried = [_moved(moved[k], 0, step) for step in farther for k in asked]
-    here, *beside = _odds(pixels, tried).reshape(len(farther), len(asked)).sum(axis=1)
-    return moved if here - max(beside) >= LEAST_GAIN else row
+    first, last = moved[0], moved[-1]
+    beyond = [_moved(last, 0, PITCH_PX), _moved(first, 0, -PITCH_PX)]
+    ends = _odds(pixels, [first, last, *beyond])
+    return moved if (ends[:2] - ends[2:]).min() >= LEAST_GAIN else row
 
 
 def _odds(pixels: ByteImage, windows: Sequence[GapWindow]) -> FloatArray:
