@@ -34,10 +34,10 @@ if TYPE_CHECKING:
 WELL_MADE_OUT = 0.5
 """Belief that a window lies on a gap, below which its row is looked for."""
 ALONG = np.arange(-4, 5) * PITCH_PX / 8
-ACROSS = np.arange(-4, 5) * REACH_PX / 8
+ACROSS = np.arange(-2, 3) * REACH_PX / 4
 """Moves that are tried, window pixels: to half the distance of two leads either way,
 as farther off lies the next gap."""
-MOST_ASKED = 8
+MOST_ASKED = 6
 """Windows of a long row that are asked, both ends among them."""
 FLOOR = 0.0005
 """Added to the odds of a belief: a lead that is hidden does not rule a row."""
@@ -107,7 +107,7 @@ def see_gaps(
     if not may_move:
         return seen
     found: list[GapWindow] = []
-    for row in _rows(windows):
+    for row in rows_of(windows):
         made_out = [b.square for b in seen.beliefs[len(found) : len(found) + len(row)]]
         is_lost = row[0].second is not None and min(made_out) < WELL_MADE_OUT
         found.extend(_moved_row(pixels, row) if is_lost else row)
@@ -115,6 +115,28 @@ def see_gaps(
     if not moves:
         return seen
     return replace(_look(pixels, tuple(found), before), moves=moves)
+
+
+def rows_of(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
+    """Split windows where one does not begin with the lead the last one ended with.
+
+    Parameters
+    ----------
+    windows : sequence of GapWindow
+        In order of the leads' numbers.
+
+    Returns
+    -------
+    list of list of GapWindow
+        A list a row of leads.
+    """
+    rows: list[list[GapWindow]] = []
+    for window in windows:
+        if rows and rows[-1][-1].second == window.first:
+            rows[-1].append(window)
+        else:
+            rows.append([window])
+    return rows
 
 
 def moved_leads(
@@ -169,17 +191,6 @@ def _toes_moved(
             first, last = ((float(x), float(y)) for x, y in ends)
             moves.append((first, last))
     return tuple(moves)
-
-
-def _rows(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
-    """Split windows where one does not begin with the lead the last one ended with."""
-    rows: list[list[GapWindow]] = []
-    for window in windows:
-        if rows and rows[-1][-1].second == window.first:
-            rows[-1].append(window)
-        else:
-            rows.append([window])
-    return rows
 
 
 def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
