@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 WELL_MADE_OUT = 0.5
 """Belief that a window lies on a gap, below which its row is looked for."""
 ALONG = np.arange(-4, 5) * PITCH_PX / 8
-ACROSS = np.arange(-2, 3) * REACH_PX / 4
+ACROSS = np.arange(-4, 5) * REACH_PX / 8
 """Moves that are tried, window pixels: to half the distance of two leads either way,
 as farther off lies the next gap."""
 MOST_ASKED = 6
