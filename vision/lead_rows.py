@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.beside_before import Pictures, believe_beside, cut_both
-from vision.geometry import apply_homography
+from vision.geometry import apply_homography, to_points
 from vision.joint_beliefs import believe
 from vision.strips import LEFT_COL, PITCH_PX, REACH_PX, RIGHT_COL, TOE_ROW
 
@@ -181,15 +181,12 @@ def _look(
 def _toes_moved(
     drawn: Sequence[GapWindow], found: Sequence[GapWindow]
 ) -> tuple[tuple[Point, Point], ...]:
-    moves = []
+    toes = np.array([[LEFT_COL, TOE_ROW], [RIGHT_COL, TOE_ROW]])
+    moves: list[tuple[Point, Point]] = []
     for old, new in zip(drawn, found, strict=True):
-        if old is new:
-            continue
-        for col in (LEFT_COL, RIGHT_COL):
-            at = np.array([[col, TOE_ROW]])
-            ends = (apply_homography(w.to_photo, at)[0] for w in (old, new))
-            first, last = ((float(x), float(y)) for x, y in ends)
-            moves.append((first, last))
+        if old is not new:
+            ends = (to_points(apply_homography(w.to_photo, toes)) for w in (old, new))
+            moves.extend(zip(*ends, strict=True))
     return tuple(moves)
 
 
