@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 WELL_MADE_OUT = 0.5
 """Belief that a window lies on a gap, below which its row is looked for."""
+SURELY_MADE_OUT = 0.97
+"""Below this a row is asked whether it is made out better half the distance of two
+leads aside: by their looks the middles of leads may pass for gaps."""
 ALONG = np.arange(-4, 5) * PITCH_PX / 8
 ACROSS = np.arange(-4, 5) * REACH_PX / 8
 """Moves that are tried, window pixels: to half the distance of two leads either way,
@@ -91,7 +94,8 @@ def see_gaps(
     -------
     GapsSeen
         Windows in the same order; of rows that are made out, or nowhere better, as
-        they were.
+        they were.  Nothing is believed to lie on a gap (``square`` 0) in a row that
+        looks better half the distance of two leads aside and yet finds no sure place.
 
     Raises
     ------
@@ -107,14 +111,20 @@ def see_gaps(
     if not may_move:
         return seen
     found: list[GapWindow] = []
+    nowhere: list[bool] = []
     for row in rows_of(windows):
         made_out = [b.square for b in seen.beliefs[len(found) : len(found) + len(row)]]
-        is_lost = row[0].second is not None and min(made_out) < WELL_MADE_OUT
-        found.extend(_moved_row(pixels, row) if is_lost else row)
+        place = _settled(pixels, row, min(made_out))
+        found.extend(row if place is None else place)
+        nowhere.extend([place is None] * len(row))
     moves = _toes_moved(windows, found)
-    if not moves:
-        return seen
-    return replace(_look(pixels, tuple(found), before), moves=moves)
+    if moves:
+        seen = replace(_look(pixels, tuple(found), before), moves=moves)
+    beliefs = (
+        replace(belief, square=0.0) if is_nowhere else belief
+        for belief, is_nowhere in zip(seen.beliefs, nowhere, strict=True)
+    )
+    return replace(seen, beliefs=tuple(beliefs))
 
 
 def rows_of(windows: Sequence[GapWindow]) -> list[list[GapWindow]]:
@@ -190,10 +200,36 @@ def _toes_moved(
     return tuple(moves)
 
 
-def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
-    """Move a row to where it is made out best; as it was where that is in doubt."""
+def _settled(
+    pixels: ByteImage, row: list[GapWindow], made_out: float
+) -> list[GapWindow] | None:
+    """Give a row where it lies; None where its leads may have been taken for gaps."""
+    if row[0].second is None or made_out >= SURELY_MADE_OUT:
+        return row
+    may_be_leads = _may_be_leads(pixels, row)
+    if made_out >= WELL_MADE_OUT and not may_be_leads:
+        return row
+    return _moved_row(pixels, row) or (None if may_be_leads else row)
+
+
+def _may_be_leads(pixels: ByteImage, row: list[GapWindow]) -> bool:
+    """Tell whether a row is made out better half the distance of two leads aside."""
+    asked = [row[k] for k in _asked_of(row)]
+    aside = [_moved(w, 0, d) for d in (-PITCH_PX / 2, PITCH_PX / 2) for w in asked]
+    here, *there = _odds(pixels, [*asked, *aside]).reshape(3, len(asked)).sum(axis=1)
+    return bool(max(there) > here)
+
+
+def _asked_of(row: Sequence[GapWindow]) -> npt.NDArray[np.int_]:
+    """Choose the windows of a row that are asked where it lies."""
+    share = np.linspace(0, len(row) - 1, MOST_ASKED)
+    return np.unique(share.round().astype(int))
+
+
+def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow] | None:
+    """Move a row to where it is made out best; None where that is in doubt."""
     share = np.linspace(0, 1, len(row))
-    asked = np.unique(np.linspace(0, len(row) - 1, MOST_ASKED).round().astype(int))
+    asked = _asked_of(row)
     moved, gain = row, 0.0
     for axis, steps in ((0, ALONG), (1, ACROSS)):
         tried = [_moved(moved[k], axis, step) for k in asked for step in steps.tolist()]
@@ -203,11 +239,11 @@ def _moved_row(pixels: ByteImage, row: list[GapWindow]) -> list[GapWindow]:
         moved = [_moved(w, axis, d) for w, d in zip(moved, at.tolist(), strict=True)]
         gain += better
     if gain < LEAST_GAIN:
-        return row
+        return None
     first, last = moved[0], moved[-1]
     beyond = [_moved(last, 0, PITCH_PX), _moved(first, 0, -PITCH_PX)]
     ends = _odds(pixels, [first, last, *beyond])
-    return moved if (ends[:2] - ends[2:]).min() >= LEAST_GAIN else row
+    return moved if (ends[:2] - ends[2:]).min() >= LEAST_GAIN else None
 
 
 def _odds(pixels: ByteImage, windows: Sequence[GapWindow]) -> FloatArray:

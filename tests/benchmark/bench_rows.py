@@ -30,7 +30,15 @@ if TYPE_CHECKING:
 
     from vision.strips import GapWindow
 
-MOVES = ((0.25, 0.25), (0.4, 0.4), (-0.4, -0.4), (0.5, 0.5), (0.25, 0.4), (0.4, 0.25))
+MOVES = (
+    (0.0, 0.0),
+    (0.25, 0.25),
+    (0.4, 0.4),
+    (-0.4, -0.4),
+    (0.5, 0.5),
+    (0.25, 0.4),
+    (0.4, 0.25),
+)
 WELL_MADE_OUT = 0.8
 BACK, ONE_OFF = 0.19, 0.5
 """Pitches from its place, on average, within which a row is back, and from which it is
