@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -188,7 +189,7 @@ def _ruler(text: str) -> Ruler:
     except ValueError:
         message = f'{text!r} is no ruler; write "812,604 1210,590 10" (pixels, mm)'
         raise typer.BadParameter(message, param_hint="--ruler") from None
-    if not length_mm > 0 or (x0, y0) == (x1, y1):
+    if not 0 < length_mm < math.inf or (x0, y0) == (x1, y1):
         message = f"{text!r}: the ticks must lie apart and the length be above 0 mm"
         raise typer.BadParameter(message, param_hint="--ruler")
     return (x0, y0), (x1, y1), length_mm

@@ -350,6 +350,7 @@ def _bridges(bridges: Iterable[Bridge]) -> list[Json]:
             "between": [int(lead) for lead in bridge.between],
             "confidence": _number(bridge.confidence),
             "at_px": _point(bridge.at_px),
+            "state": bridge.state,
         }
         for bridge in bridges
     ]

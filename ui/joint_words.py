@@ -10,6 +10,12 @@ if TYPE_CHECKING:
     from vision.results import Bridge, Joint
 
 
+UNNUMBERED = (
+    "Pin 1 is not known, so these leads are counted from a corner that need not be it: "
+    "go by their places in the picture."
+)
+
+
 def joint_groups(joints: Iterable[Joint]) -> tuple[tuple[Joint, ...], ...]:
     """Put joints of which the same is said together; sound ones are left out.
 

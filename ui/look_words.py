@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ui.joint_words import bridge_words, joint_groups, leads_words
+from ui.joint_words import (
+    UNNUMBERED,
+    bridge_words,
+    joint_groups,
+    leads_words,
+)
 from ui.words import (
     BEFORE_REWORK,
     CHECK_PIN1,
@@ -122,7 +127,8 @@ def _fault_lines(package: Package) -> tuple[str, ...]:
         f"{STATE_WORDS[group[0].state]}{because(group[0].findings)}"
         for group in joint_groups(package.joints)
     )
-    return (*bridges, *joints)
+    lines = (*bridges, *joints)
+    return lines if package.pin1.state == "ok" or not lines else (*lines, UNNUMBERED)
 
 
 def _hides_joints(package: Package) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ui.joint_words import UNNUMBERED
 from ui.side_words import LOOK_CLOSELY, NEXT_PHOTO
 from ui.words import RETAKE
 from vision.results import NotFound
@@ -103,6 +104,8 @@ def _mending(report: PairReport) -> tuple[str, ...]:
         steps.append(f"Press down and solder {word} {listed} anew, with flux.")
     elif "side" in rows:
         steps.append("Press down and solder anew the leads that stand too high.")
+    if (gaps or bad) and not report.is_numbered:
+        steps.append(UNNUMBERED)
     return tuple(steps)
 
 

@@ -7,7 +7,7 @@ fresh one.  Pixels are not part of an answer and stay empty.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
@@ -34,7 +34,12 @@ from vision.results import (
     worst_state,
 )
 
+if TYPE_CHECKING:
+    from vision.results import State
+
 Json = dict[str, Any]
+OLD_SURE_BRIDGE = 0.70
+"""Told a sure bridge from a doubt before answers recorded a bridge's state."""
 _STRANGE = (KeyError, TypeError, ValueError, IndexError, AttributeError)
 
 
@@ -106,6 +111,7 @@ def read_pair_report(answer: Json) -> PairReport:
             decision=_one_of(answer["decision"], _DECISIONS),
             reasons=_texts(answer["reasons"]),
             notes=_texts(answer.get("notes", ())),
+            limits=str(answer.get("limits") or ""),
         )
     except _STRANGE as error:
         raise _strange(error) from error
@@ -253,7 +259,29 @@ def _bridge(row: Json) -> Bridge:
         between=(int(one), int(two)),
         confidence=float(row["confidence"]),
         at_px=_point(row["at_px"]),
+        state=bridge_state(row),
     )
+
+
+def bridge_state(row: Json) -> State:
+    """Give the state of a recorded bridge.
+
+    Parameters
+    ----------
+    row : dict
+        A bridge of an answer.
+
+    Returns
+    -------
+    str
+        Where no state was recorded ``unsure`` below a confidence of
+        ``OLD_SURE_BRIDGE``, else ``fault``.
+    """
+    state, confidence = row.get("state"), row.get("confidence")
+    if state in _STATES:
+        return cast("State", state)
+    is_doubt = isinstance(confidence, int | float) and confidence < OLD_SURE_BRIDGE
+    return "unsure" if is_doubt else "fault"
 
 
 def _overhang(row: Json) -> Overhang:

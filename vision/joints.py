@@ -16,7 +16,7 @@ from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_
 from vision.joint_beliefs import CLASSES
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.lead_rows import moved_leads, see_gaps
-from vision.results import SURE_BRIDGE, Bridge, Finding, Joint
+from vision.results import Bridge, Finding, Joint
 from vision.strips import gap_windows, variant_of
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ ALONE = Cuts(
     lead_fault=0.92,
 )
 PAIR = Cuts(
-    bridge_fault=SURE_BRIDGE,
+    bridge_fault=0.70,
     bridge_doubt=0.35,
     bridge_named=0.50,
     sound=0.90,
@@ -244,6 +244,7 @@ def judge(
             between=(b.window.first, int(b.window.second or 0)),
             confidence=b.bridged,
             at_px=b.at_px,
+            state="fault" if b in faults else "unsure",
         )
         for b in sorted([*faults, *doubts, *changed], key=lambda b: -b.bridged)
         if b.bridged >= cuts.bridge_named

@@ -21,13 +21,10 @@ if TYPE_CHECKING:
 USUAL_SET = "general"
 LIMITS_FILE = Path(__file__).parent / "data" / "limits.toml"
 Status = Literal["read", "derived", "memory", "own"]
-BOUNDS = (
-    "max_mm",
-    "max_frac_of_lead_width",
-    "min_mm",
-)
-CHECKS = ("side_overhang", "toe_overhang", "clearance")
-"""What is measured and held against a limit; a row of another check would mislead."""
+AT_MOST = ("max_mm", "max_frac_of_lead_width")
+BOUNDS = {"side_overhang": AT_MOST, "toe_overhang": AT_MOST, "clearance": ("min_mm",)}
+"""What is measured and held against a limit, and the bounds that it may have: a bound
+on the other side would pass what is worst."""
 RETAKE = "take a closer photo, square on"
 """What settles a value too near its limit: smaller edge and plane contributions."""
 
@@ -269,14 +266,16 @@ def _limit(
     default_status: Status | None,
 ) -> Limit:
     where = f"{path.name} [{'.'.join(names)}]"
-    if names[0] not in CHECKS:
-        _refuse(where, f"nothing measures '{names[0]}'", f"one of {', '.join(CHECKS)}")
-    unknown = set(row) - set(BOUNDS) - {"source", "status"}
+    if names[0] not in BOUNDS:
+        _refuse(where, f"nothing measures '{names[0]}'", f"one of {', '.join(BOUNDS)}")
+    known = BOUNDS[names[0]]
+    unknown = set(row) - set(known) - {"source", "status"}
     if unknown:
-        _refuse(where, f"unknown key '{min(unknown)}'", f"one of {', '.join(BOUNDS)}")
-    bounds = {key: row[key] for key in BOUNDS if key in row}
+        needed = f"for {names[0]} one of {', '.join(known)}"
+        _refuse(where, f"unknown key '{min(unknown)}'", needed)
+    bounds = {key: row[key] for key in known if key in row}
     if not bounds:
-        _refuse(where, "no limit", f"at least one of {', '.join(BOUNDS)}")
+        _refuse(where, "no limit", f"at least one of {', '.join(known)}")
     for key, value in bounds.items():
         is_number = isinstance(value, int | float) and not isinstance(value, bool)
         if not is_number or not 0 <= value < 1e3:

@@ -24,8 +24,6 @@ Point = tuple[float, float]
 Quad = tuple[Point, Point, Point, Point]
 LeadRow = tuple[int, int]
 """First and last lead of a row on one side of a package."""
-SURE_BRIDGE = 0.70
-"""A bridge named with less belief than this is a doubt and stops no board."""
 Matrix3 = tuple[tuple[float, float, float], ...]
 BY_HAND = "set by hand"
 """The one reason of a pin 1 that a person set; its confidence is not measured."""
@@ -123,16 +121,12 @@ class Joint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bridge:
-    """Solder between two neighbouring leads."""
+    """Solder between two neighbouring leads, ``unsure`` where it may be none."""
 
     between: tuple[int, int]
     confidence: float
     at_px: Point
-
-    @property
-    def state(self) -> State:
-        """``fault`` where it is sure, else ``unsure``."""
-        return "fault" if self.confidence >= SURE_BRIDGE else "unsure"
+    state: State = "fault"
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,3 +315,9 @@ class PairReport:
     budgets: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     limits: str = ""
+
+    @property
+    def is_numbered(self) -> bool:
+        """Whether numbers of leads count from a pin 1 that is known."""
+        compared = self.before_package, self.after_package
+        return any(chip is not None and chip.pin1.state == "ok" for chip in compared)

@@ -88,9 +88,9 @@ def with_side(
     Notes
     -----
     A level row takes away a lead's doubt of being lifted only where a person named the
-    row, every photo of it that could be read is level, and the feet that hold the
-    row, at least three and more than half, look sound from above: a row that stands
-    high as a whole is level too.
+    row, pin 1 is known, from which a person counts as well, every photo of the row that
+    could be read is level, and the feet that hold it, at least three and more than
+    half, look sound from above: a row that stands high as a whole is level too.
     """
     if not photos:
         return report
@@ -121,9 +121,11 @@ def judge_side(report: PairReport, seen: tuple[SideSeen, ...]) -> PairReport:
     if finding is None:
         return replace(report, side=seen)
     checks = report.checks | {"side": finding}
-    joints = _lifted(report.joints, seen)
-    if report.orientation.state != "unsure":
-        joints = _cleared(joints, seen)
+    joints = report.joints
+    if report.is_numbered:
+        joints = _lifted(joints, seen)
+        if report.orientation.state != "unsure":
+            joints = _cleared(joints, seen)
     if joints != report.joints:
         checks["joints"] = sum_joints(joints)
     decision, reasons = decide(checks)

@@ -106,7 +106,9 @@ def test_something_new_in_a_gap_is_looked_at_even_if_the_network_sees_no_bridge(
 def test_a_gap_that_looked_joined_before_is_only_a_doubt_unless_it_changed():
     now, before = beliefs(bridged={6: 0.97}), beliefs(bridged={6: 0.9})
     assert judge(now, PAIR).bridges_check.state == "fault"
-    assert judge(now, PAIR, usual=before).bridges_check.state == "unsure"
+    seen = judge(now, PAIR, usual=before)
+    assert seen.bridges_check.state == "unsure"
+    assert [b.state for b in seen.bridges] == ["unsure"]
     changed = tuple(replace(b, is_changed=b.window.first == 6) for b in now)
     assert judge(changed, PAIR, usual=before).bridges_check.state == "fault"
 

@@ -10,6 +10,7 @@ import pytest
 
 from tests.unit.side_marks import marked
 from tests.unit.ui.reports import not_registered, pair_report, photo
+from tests.unit.ui.reports import unsure as not_sure
 from vision import side_check
 from vision.decide import CHECKS
 from vision.joint_sums import sum_joints
@@ -73,6 +74,12 @@ def pair(*doubted, turn="ok", finding=LIFTED_DOUBT, **checks):
     )
 
 
+def unnumbered(report):
+    """Let pin 1 be known in neither photo: its numbers start at any corner."""
+    chip = replace(report.after_package, pin1=not_sure())
+    return replace(report, before_package=chip, after_package=chip)
+
+
 def joint(report, lead):
     return next(j for j in report.joints if j.lead == lead)
 
@@ -125,6 +132,7 @@ def test_a_level_named_row_takes_a_doubt_away():
         (pair(3, finding="may be: foot bent out of the row"), (seen(LEVEL, (1, 4)),)),
         (pair(3, finding="the lead was not made out here"), (seen(LEVEL, (1, 4)),)),
         (pair(3, turn="unsure"), (seen(LEVEL, (1, 4)),)),
+        (unnumbered(pair(3)), (seen(LEVEL, (1, 4)),)),
         (
             pair(3),
             (
@@ -135,11 +143,20 @@ def test_a_level_named_row_takes_a_doubt_away():
     ],
     ids=[
         "not-named", "another-row", "a-doubt-elsewhere", "half-the-row-in-doubt",
-        "whole-row-in-doubt", "bent", "not-made-out", "turn-not-known", "two-differ",
+        "whole-row-in-doubt", "bent", "not-made-out", "turn-not-known",
+        "pin-1-not-known", "two-differ",
     ],
 )  # fmt: skip
 def test_what_a_level_row_may_not_clear(report, rows):
     assert judge_side(report, rows).decision == "check-by-hand"
+
+
+def test_a_lifted_foot_is_given_to_no_lead_whose_number_may_be_anothers():
+    high = seen(view("ok", "ok", "fault", "ok"), (1, 4))
+    found = judge_side(unnumbered(pair()), (high,))
+    assert found.decision == "stop"
+    assert {j.state for j in found.joints} == {"ok"}
+    assert "lead 3" in found.checks["side"].reasons[0]
 
 
 def test_a_fault_seen_from_above_stays():

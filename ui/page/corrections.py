@@ -87,7 +87,7 @@ def _outline(points: Any, size_px: tuple[int, int]) -> list[list[float]]:
         message = "An outline has four corners. Load the page again."
         raise InputError(message)
     corners = [_point(point, size_px) for point in points]
-    sides = [math.dist(a, b) for a, b in pairwise(corners)]
+    sides = [math.dist(a, b) for a, b in pairwise([*corners, corners[0]])]
     if not is_sane_quad(corners) or min(sides) < MIN_BODY_PX:
         message = (
             "The four corners cross or lie on a line, so they are not the body of a "

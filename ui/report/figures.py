@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 
+from ui.read_contract import bridge_state
 from ui.record.claims import open_picture
 from ui.report.fonts import REGULAR
-from ui.report.measures import bridge_state
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,13 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from ui.pair_steps import CHECK_WORDS
 from ui.plain_text import visible
+from ui.read_contract import bridge_state
 from ui.words import STATE_WORDS
-from vision.results import SURE_BRIDGE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    from vision.results import State
 
 Answer = dict[str, Any]
 Row = tuple[str, ...]
@@ -76,24 +74,6 @@ def row_word(answer: Answer) -> str:
     if isinstance(leads, list) and len(leads) == 2:
         return f"leads {_text(leads[0])} to {_text(leads[1])}"
     return "a row that was not named"
-
-
-def bridge_state(row: Answer) -> State:
-    """Give the state of a recorded bridge: a fault only where it is sure.
-
-    Parameters
-    ----------
-    row : dict
-        A bridge of an answer.
-
-    Returns
-    -------
-    str
-    """
-    confidence = row.get("confidence")
-    if isinstance(confidence, int | float) and confidence < SURE_BRIDGE:
-        return "unsure"
-    return "fault"
 
 
 def joint_rows(answer: Answer) -> tuple[Row, ...]:

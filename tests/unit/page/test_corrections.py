@@ -76,6 +76,10 @@ def test_a_clockwise_outline_is_turned_round(shown, job):
         ),
         ([{"what": "outline", "outline_px": [BODY[i] for i in (0, 2, 1, 3)]}], "cross"),
         (
+            [{"what": "outline", "outline_px": [[9, 9], [9, 50], [90, 50], [14, 9]]}],
+            "cross",
+        ),
+        (
             [{"what": "outline", "outline_px": [[9, 9], [9, 10], [10, 10], [10, 9]]}],
             "cross",
         ),

@@ -125,6 +125,14 @@ def test_a_place_outside_the_photo_is_refused_with_its_size(
     assert f"{outside} lies outside before.jpg, which has 300 x 200 px" in err
 
 
+@pytest.mark.parametrize("length", ["inf", "nan", "0", "-1"])
+def test_a_ruler_has_a_length(sized, length):
+    ruler = f"10,10 90,90 {length}"
+    code, out, err = sized("compare", "before.jpg", "good.jpg", "--ruler", ruler)
+    assert (code, out) == (2, "")
+    assert "the length be above 0 mm" in " ".join(err.replace("│", " ").split())
+
+
 @pytest.mark.parametrize(
     ("option", "value"), [("--at", "299,199"), ("--ruler", "1,1 290,190 10")]
 )

@@ -97,7 +97,12 @@ def test_a_photo_has_every_field_of_the_contract():
     }
     assert found["joints"] == [{"lead": 1, "state": "ok", "findings": ["wets the toe"]}]
     assert found["bridges"] == [
-        {"between": [3, 4], "confidence": 0.97, "at_px": [240.0, 330.0]}
+        {
+            "between": [3, 4],
+            "confidence": 0.97,
+            "at_px": [240.0, 330.0],
+            "state": "fault",
+        }
     ]
 
 

@@ -35,7 +35,7 @@ def test_the_same_is_said_of_many_leads_once():
 def test_a_doubtful_bridge_is_said_to_be_one():
     sure = Bridge(between=(2, 3), confidence=0.97, at_px=(0.0, 0.0))
     assert bridge_words(sure) == "solder bridge between leads 2 and 3"
-    doubt = replace(sure, confidence=0.6)
+    doubt = replace(sure, state="unsure")
     assert bridge_words(doubt) == "perhaps solder between leads 2 and 3"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 
 import pytest
 
@@ -12,6 +12,7 @@ from tests.unit.ui.reports import pair_report, photo_report
 from ui.contract import error_json, pair_report_json, photo_report_json
 from ui.read_contract import read_pair_report, read_photo_report
 from vision.errors import PhotoError, RecordError
+from vision.results import Bridge, Joint
 
 
 def through_json(value):
@@ -41,12 +42,30 @@ def test_a_look_is_read_back():
     assert back.photo.pixels.size == 0
 
 
-def test_a_comparison_is_read_back():
-    report = pair_report()
+def test_a_comparison_is_read_back_in_every_field_but_its_photos():
+    doubt = Bridge(between=(1, 2), confidence=0.9, at_px=(5.0, 6.0), state="unsure")
+    report = pair_report(
+        bridges=(doubt, replace(doubt, between=(2, 3), state="fault")),
+        joints=(Joint(lead=1, state="unsure", findings=("may be: lifted",)),),
+        reasons=("look at it",),
+        notes=("darker beside the chip",),
+        limits="strict with harbour.toml",
+    )
     back = read_pair_report(through_json(pair_report_json(report)))
-    for name in ("orientation", "alignment", "registration", "checks", "decision"):
-        assert same(getattr(report, name), getattr(back, name)), name
-    assert same(report.after_package, back.after_package)
+    for field in fields(report):
+        if field.name not in ("before", "after", "budgets"):
+            one, two = getattr(report, field.name), getattr(back, field.name)
+            assert same(one, two), field.name
+
+
+@pytest.mark.parametrize(("confidence", "state"), [(0.69, "unsure"), (0.7, "fault")])
+def test_a_bridge_recorded_without_its_state_is_told_by_its_confidence(
+    confidence, state
+):
+    bridge = Bridge(between=(1, 2), confidence=confidence, at_px=(5.0, 6.0))
+    answer = through_json(pair_report_json(pair_report(bridges=(bridge,))))
+    del answer["bridges"][0]["state"]
+    assert read_pair_report(answer).bridges[0].state == state
 
 
 @pytest.mark.parametrize("read", [read_photo_report, read_pair_report])

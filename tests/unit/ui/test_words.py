@@ -19,6 +19,7 @@ from tests.unit.ui.reports import (
     unsure,
 )
 from ui import look_words, pair_steps, pair_words, words
+from ui.joint_words import UNNUMBERED
 from vision.errors import PhotoError
 from vision.pinouts import load_pinout
 from vision.results import Alignment, Bridge, Finding, Joint, Orientation, Overhang
@@ -201,6 +202,19 @@ def test_a_bridge_or_a_bad_joint_does_not_ask_for_the_chip_to_come_off():
     answer = pair_words.pair_answer(soldered())
     assert not any("set it anew" in step for step in answer.next_steps)
     assert any("between leads 3 and 4" in step for step in answer.next_steps)
+
+
+@pytest.mark.parametrize("pin1", [sure(), unsure()])
+def test_leads_counted_from_any_corner_are_said_to_be_so(pin1):
+    chip = package(pin1)
+    pair = replace(soldered(), before_package=chip, after_package=chip)
+    is_said = UNNUMBERED in pair_words.pair_answer(pair).next_steps
+    assert is_said == (pin1.state != "ok")
+    odd = package(pin1, joints=(Joint(lead=2, state="fault"),))
+    is_said = UNNUMBERED in look_words.look_answer(photo_report(odd)).details
+    assert is_said == (pin1.state != "ok")
+    sound = photo_report(package(pin1))
+    assert UNNUMBERED not in look_words.look_answer(sound).details
 
 
 def test_another_chip_is_named_in_the_headline():
