@@ -44,8 +44,6 @@ NO_CHIP = (
     "the kind of chip is not known, so its feet cannot be measured. Add a photo from "
     "above, before or after, in which its kind can be told."
 )
-OWN_LIMITS = "limits.toml"
-"""A shop's own limits lie so named in the folder of its jobs."""
 KEPT = 2
 """Photos whose report is kept for the comparison that follows."""
 MAX_KEPT_BYTES = 60_000_000
@@ -53,12 +51,6 @@ _MADE_WITH = {
     "models": _ROOT / "models" / "registry.toml",
     "limits": _ROOT / "vision" / "data" / "limits.toml",
 }
-
-
-def own_limits(jobs: Path) -> Path | None:
-    """Find the shop's own limits in the folder of its jobs, where there are any."""
-    file = jobs / OWN_LIMITS
-    return file if file.exists() else None
 
 
 def tool_checker(limits_file: Path | None = None) -> Checker:
@@ -129,7 +121,7 @@ def tool_checker(limits_file: Path | None = None) -> Checker:
             rows = [(_photo_or_error(row), _row(leads)) for row, leads in side]
             found = compare_looks(
                 *looks,
-                is_chosen=fixes[0].points_at_chip,
+                chosen=(fixes[0].points_at_chip, fixes[1].points_at_chip),
                 lands_photo=bare,
                 side_photos=[(p, leads) for p, leads in rows if isinstance(p, Photo)],
                 named=fixes[0].package or fixes[1].package,

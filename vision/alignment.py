@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -90,20 +91,22 @@ def judge_alignment(
             ),
         )
         return unscaled, (angle,)
-    plane = shift_on_board([w.seen for w in witnesses])
-    moved = to_photo @ np.asarray(plane.shift_mm) / step / chosen.px_per_mm
+    seen = shift_on_board([w.seen for w in witnesses])
+    times = before.px_per_mm / chosen.px_per_mm
+    plane = _rescaled(seen, times)
+    moved = to_photo @ np.asarray(seen.shift_mm) / step / chosen.px_per_mm
     budget = _shift_budget(
         plane,
         float(np.hypot(*moved)),
         (
-            board_px * per_px,
-            _outline_doubt(view, plane, before, step),
+            board_px / chosen.px_per_mm,
+            _outline_doubt(view, seen, before, step) * times,
             chosen.sd_frac,
         ),
     )
     u_mm = expanded(budget)
     size = budget.value
-    limit_deg = _skew_limit_deg(view, step, limit_mm)
+    limit_deg = _skew_limit_deg(view, step * times, limit_mm)
     findings: tuple[Finding, ...] = (
         _judge(budget.quantity, size, u_mm, "mm", limit_mm),
         _judge(
@@ -114,7 +117,8 @@ def judge_alignment(
             limit_deg,
         ),
     )
-    findings += _tilt_doubt(findings[0], witnesses, limit_mm)
+    most_mm = times * max(float(np.hypot(*w.seen.shift_mm)) for w in witnesses)
+    findings += (*_tilt_doubt(findings[0], most_mm, limit_mm), agreed)
     state = worst_state(f.state for f in findings)
     alignment = Alignment(
         state=state,
@@ -126,8 +130,7 @@ def judge_alignment(
         limit_mm=limit_mm,
         limit_deg=limit_deg,
         reasons=tuple(r for f in findings for r in f.reasons)
-        + _parallax_said(state, plane, witnesses)
-        + agreed.reasons,
+        + _parallax_said(state, plane, witnesses),
     )
     return alignment, (budget, angle)
 
@@ -142,6 +145,18 @@ def _outline_doubt(
     # Two outlines, each the mean of four corners.
     sd_mm = OUTLINE_U_FRAC * float(view.body_px.max()) * step * math.sqrt(2 / 4)
     return max(0.0, away - 2 * sd_mm)
+
+
+def _rescaled(plane: PlaneShift, times: float) -> PlaneShift:
+    """Give a shift in millimetres of another scale, of which there are more."""
+    x, y = plane.shift_mm
+    return replace(
+        plane,
+        shift_mm=(x * times, y * times),
+        fit_sd_mm=plane.fit_sd_mm * times,
+        lean_sd_mm=plane.lean_sd_mm * times,
+        doubt_mm=plane.doubt_mm * times,
+    )
 
 
 def _shift_budget(
@@ -166,17 +181,14 @@ def _shift_budget(
     )
 
 
-def _tilt_doubt(
-    shift: Finding, witnesses: Sequence[Witness], limit_mm: float
-) -> tuple[Finding, ...]:
+def _tilt_doubt(shift: Finding, most_mm: float, limit_mm: float) -> tuple[Finding, ...]:
     """Doubt a shift that is within the limit only once its parallax is taken off."""
-    most = max(float(np.hypot(*w.seen.shift_mm)) for w in witnesses)
-    if shift.state != "ok" or most <= limit_mm:
+    if shift.state != "ok" or most_mm <= limit_mm:
         return ()
     reason = (
-        f"the body is seen {most:.2f} mm off its place and the feet are not: the two "
-        "photos look from different sides. Take the after photo from where the before "
-        "photo was taken, or both from straight above"
+        f"the body is seen {most_mm:.2f} mm off its place and the feet are not: the "
+        "two photos look from different sides. Take the after photo from where the "
+        "before photo was taken, or both from straight above"
     )
     return (Finding(state="unsure", reasons=(reason,)),)
 

@@ -41,6 +41,10 @@ SPANS_FRAC = (0.14, 0.85)
 """Longest side of the pattern as a share of the photo's short side."""
 SPAN_STEP = 1.08
 TURN_STEP_DEG = 7.5
+HALF_TURN = (-90.0, 90.0, TURN_STEP_DEG)
+FULL_TURN = (-180.0, 180.0, TURN_STEP_DEG)
+"""Turns that are tried: half of all where the pattern looks the same half turned."""
+ALIKE_MM = 0.01
 LEAST_LAND_PX = 2.0
 TRIED = 3
 MOST_BAD_FRAC = 0.5
@@ -119,6 +123,13 @@ def _unlike(variants: Iterable[Variant]) -> list[Variant]:
     return list(found.values())
 
 
+def _is_alike_half_turned(pattern: Sequence[Strip]) -> bool:
+    """Tell whether a pattern covers itself after half a turn."""
+    centres = np.array([land.centre_mm for land in pattern])
+    apart = np.linalg.norm(centres[:, None] + centres[None], axis=2)
+    return bool((apart.min(axis=1) < ALIKE_MM).all())
+
+
 def _starts(photo: Photo, pattern: Sequence[Strip]) -> list[tuple[float, FloatArray]]:
     """Likeliness and coarse place of the pattern, likeliest first."""
     shrink = SEARCH_SIDE_PX / max(photo.width_px, photo.height_px)
@@ -128,6 +139,7 @@ def _starts(photo: Photo, pattern: Sequence[Strip]) -> list[tuple[float, FloatAr
     corners = np.vstack([corners_mm(land) for land in pattern])
     span_mm = float(np.ptp(corners, axis=0).max())
     least_mm = min(land.width_mm for land in pattern)
+    turns = np.arange(*(HALF_TURN if _is_alike_half_turned(pattern) else FULL_TURN))
     found = []
     span_px = SPANS_FRAC[0] * min(size)
     while span_px < SPANS_FRAC[1] * min(size):
@@ -137,7 +149,7 @@ def _starts(photo: Photo, pattern: Sequence[Strip]) -> list[tuple[float, FloatAr
             continue
         found += [
             (*match_pattern(metal, pattern, scale, float(turn)), scale)
-            for turn in np.arange(-90.0, 90.0, TURN_STEP_DEG)
+            for turn in turns
         ]
     found.sort(key=lambda match: -match[0])
     starts: list[tuple[float, FloatArray]] = []

@@ -11,6 +11,7 @@ import numpy as np
 from vision.drawn_feet import LAND_PLACE_SD_MM, LAND_SD_MM, turn_rad
 from vision.geometry import apply_homography, body_corners_mm
 from vision.planes import View, estimate_view, parallax
+from vision.results import NotFound
 from vision.tables import land_positions
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ OUTLINE_HEIGHT_FRAC, OUTLINE_HEIGHT_SD_FRAC = 0.52, 0.15
 OUTLINE_SD_FRAC = 0.01
 """Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
 VIEW_POINT_SD_PX = 0.4
+LEAST_LANDS = 4
+"""Points of a plane that tell how it is seen."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +49,7 @@ class BoardView:
 
 def view_board(
     photo: Photo, package: Package, lands: BareLands, registration: Registration
-) -> BoardView:
+) -> BoardView | NotFound:
     """Find where the camera stood, from where the lands are seen.
 
     Parameters
@@ -62,13 +65,20 @@ def view_board(
 
     Returns
     -------
-    BoardView
+    BoardView or NotFound
+        NotFound where too few lands were measured.
 
     Notes
     -----
     Places of the lands are those of their drawing: the frame of the lands is laid
     through the bare photo and leans with it, the drawing does not.
     """
+    if len(lands.lands) < LEAST_LANDS:
+        return NotFound(
+            reason=f"{len(lands.lands)} lands were measured; {LEAST_LANDS} are needed "
+            "to tell where the camera stood. Compare without the photo of the lands, "
+            "and look at the feet under magnification"
+        )
     to_photo = np.asarray(registration.before_to_after) @ np.asarray(lands.to_photo)
     scale = float(package.px_per_mm or lands.px_per_mm)
     drawn = {p.number: p.centre_mm for p in land_positions(lands.variant)}

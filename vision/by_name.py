@@ -42,14 +42,16 @@ def size_both(
     Returns
     -------
     (Package, Package, Finding)
-        ``ok`` but where the name is in doubt.
+        ``ok`` but where the name is in doubt; then both are as they were read.
     """
     if not named:
         return (*share_size(before, after, registration), Finding(state="ok"))
-    before, before_doubt = name_by_hand(before, named)
-    after, after_doubt = name_by_hand(after, named)
-    doubts = dict.fromkeys((before_doubt, after_doubt))
-    return before, after, worst_finding(tuple(doubts))
+    one, before_doubt = name_by_hand(before, named)
+    other, after_doubt = name_by_hand(after, named)
+    doubt = worst_finding(tuple(dict.fromkeys((before_doubt, after_doubt))))
+    if doubt.state != "ok":  # a name that fits one of both is none that fits the pair
+        return (*share_size(before, after, registration), doubt)
+    return one, other, doubt
 
 
 def name_by_hand(
@@ -67,8 +69,8 @@ def name_by_hand(
     Returns
     -------
     (Package, Finding)
-        With the size among them whose shape fits best; ``unsure`` where none does, and
-        then as it was, or where it was surely read as something else.
+        With the size among them whose shape fits best; ``unsure``, and as it was,
+        where none does or it was surely read as something else.
     """
     name = f"{variants[0].family}-{variants[0].lead_count}"
     aspect = aspect_of(np.asarray(package.outline_px))
@@ -88,7 +90,8 @@ def name_by_hand(
         lead_count=variant.lead_count,
         size_scores=SizeScores({(variant.family, variant.name): 0.0}),
     )
-    return sized_as(given, variant), _doubt(package, name)
+    doubt = _doubt(package, name)
+    return (sized_as(given, variant) if doubt.state == "ok" else package), doubt
 
 
 def _doubt(package: Package, name: str) -> Finding:

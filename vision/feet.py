@@ -42,12 +42,12 @@ class KnownFoot:
     """What is known of a foot before it is measured, mm.
 
     ``top_mm``: upper face, lead thickness plus solder (JEDEC drawings: 0.17 to 0.25 mm
-    for SOIC).  ``body_half_mm``: from the chip's middle to the body's side along the
-    foot, and ``body_top_mm`` its height: in a tilted view the body hides heels.
+    for SOIC).  ``body_half_mm``: from the chip's middle to the body's sides along x and
+    along y, and ``body_top_mm`` their height: in a tilted view the body hides heels.
     """
 
     top_mm: float = 0.22
-    body_half_mm: float = 0.0
+    body_half_mm: tuple[float, float] = (0.0, 0.0)
     body_top_mm: float = 0.0
 
 
@@ -212,7 +212,8 @@ def _seen_mm(foot: Strip, view: View, known: KnownFoot) -> float:
         return foot.length_mm
     out = np.array(foot.outward)
     lifted = parallax(view, foot.centre_mm, known.body_top_mm)
-    edge = known.body_half_mm + float(out @ [lifted.dx_mm, lifted.dy_mm])
+    half_mm = known.body_half_mm[int(np.abs(out).argmax())]
+    edge = half_mm + float(out @ [lifted.dx_mm, lifted.dy_mm])
     edge += BODY_MARGIN_MM + 2 * lifted.sd_mm
     low = parallax(view, foot.centre_mm, known.top_mm)
     middle = np.add(foot.centre_mm, [low.dx_mm, low.dy_mm])

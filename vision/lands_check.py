@@ -136,10 +136,12 @@ def lands_outline(lands: BareLands) -> Quad:
 def _lands_of(photo: Photo, variant: Variant) -> BareLands | NotFound:
     """Read the lands as the chip's own, and as those of its wider or narrower kin."""
     key = photo.sha256, variant.name
-    if key not in _READ:
+    lands = _READ.get(key)
+    if lands is None:
+        lands = _read_lands(photo, variant)
         _READ.clear()  # one board at a time; its lands are compared again and again
-        _READ[key] = _read_lands(photo, variant)
-    return _READ[key]
+        _READ[key] = lands
+    return lands
 
 
 def _read_lands(photo: Photo, variant: Variant) -> BareLands | NotFound:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vision.limits import bound_frac, bound_mm, judge
@@ -10,7 +10,7 @@ from vision.results import Finding, NotFound, Overhang, worst_state
 from vision.uncertainty import Reading, expanded, reading
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Container, Sequence
 
     from vision.limits import Limit, ShopLimits
     from vision.overhang import LeadReading
@@ -60,6 +60,31 @@ def judge_leads(
     gap_limit = limits.find("clearance", lead_style)
     return tuple(
         _judge_lead(lead, side_limit, toe_limit, gap_limit) for lead in readings
+    )
+
+
+def unless_seen(lead: LeadFindings, unseen: Container[int]) -> LeadFindings:
+    """Take back what was found sound of a lead that was not made out.
+
+    Parameters
+    ----------
+    lead : LeadFindings
+    unseen : container of int
+        Numbers of the leads that were placed by the others.
+
+    Returns
+    -------
+    LeadFindings
+        ``unsure`` where it was ``ok`` and the lead is one of them.
+    """
+    number = lead.overhang.lead
+    if number not in unseen or lead.side.state != "ok":
+        return lead
+    said = f"lead {number} was not made out here, only placed by the others: look at it"
+    return replace(
+        lead,
+        overhang=replace(lead.overhang, state="unsure"),
+        side=Finding(state="unsure", reasons=(said,)),
     )
 
 

@@ -44,6 +44,8 @@ LEAST_SD_MM = 0.003
 MIN_ROW = 3
 MOST_SCATTER_MM = 0.05
 """Feet that scatter more about even steps were not all found."""
+LEAST_CONTRAST = 1e-3
+"""Of a lead in the map of edges; less where it is burnt out or beyond the photo."""
 LEAD_PLACE_SD_MM = 0.03
 """True position of a lead: 0.05 mm, rectangular (drawings allow 0.10 mm profile)."""
 
@@ -199,7 +201,8 @@ def _layer(
             other[: one.shape[0] + 2 * reach], one, cv2.TM_CCOEFF_NORMED
         )
         own = np.asarray(likeness, np.float64)[:full, :full]
-        maps.append(np.nan_to_num(own, nan=-1.0))
+        is_flat = one.std() < LEAST_CONTRAST  # OpenCV says 1 to it wherever it lies
+        maps.append(np.zeros_like(own) if is_flat else np.nan_to_num(own, nan=-1.0))
     total = np.mean([in_frame(s, m) for s, m in zip(sites, maps, strict=True)], axis=0)
     peak, best = _peak(total)
     gap = best - _next_peak(total, peak, round(APART_MM * scale))

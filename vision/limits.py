@@ -25,6 +25,8 @@ AT_MOST = ("max_mm", "max_frac_of_lead_width")
 BOUNDS = {"side_overhang": AT_MOST, "toe_overhang": AT_MOST, "clearance": ("min_mm",)}
 """What is measured and held against a limit, and the bounds that it may have: a bound
 on the other side would pass what is worst."""
+STYLES = ("gull_wing", "no_lead")
+"""Lead styles that are held against limits."""
 RETAKE = "take a closer photo, square on"
 """What settles a value too near its limit: smaller edge and plane contributions."""
 
@@ -75,7 +77,10 @@ def read_limits(own: Path | None = None) -> tuple[Limit, ...]:
     """
     rows = {_key(limit): limit for limit in _read_file(LIMITS_FILE, None)}
     if own is not None:
-        rows |= {_key(limit): limit for limit in _read_file(own, "own")}
+        own_rows = _read_file(own, "own")
+        if not own_rows:
+            _refuse(own.name, "no limit", "a row [check.lead_style.set]")
+        rows |= {_key(limit): limit for limit in own_rows}
     return tuple(rows[key] for key in sorted(rows))
 
 
@@ -116,8 +121,16 @@ def shop_limits(own: Path | None = None, set_name: str = USUAL_SET) -> ShopLimit
     if isinstance(found, NotFound):
         msg = f"{found.reason}. Name one of them, or add the row to a file"
         raise TableError(msg)
-    beside = "" if own is None else f" with {own.name}"
-    return ShopLimits(rows=rows, set_name=set_name, name=f"{set_name}{beside}")
+    if own is None:
+        return ShopLimits(rows=rows, set_name=set_name, name=set_name)
+    sets = sorted({row.set_name for row in _read_file(own, "own")})
+    if set_name not in sets:
+        msg = (
+            f"{own.name}: no row of the set '{set_name}' that is chosen; its sets: "
+            f"{', '.join(sets)}. Choose one of them, or name its rows '{set_name}'."
+        )
+        raise TableError(msg)
+    return ShopLimits(rows=rows, set_name=set_name, name=f"{set_name} with {own.name}")
 
 
 def find_limit(
@@ -223,7 +236,8 @@ def sentence(reading: Reading, bound: Bound) -> str:
     """Say a reading beside its limit: "measured x ± u, shop limit y"."""
     value, u, limit = reading.value, reading.u, bound.value
     if bound.unit == "of the lead width":
-        numbers = f"{100 * value:.0f} ± {100 * u:.0f} %", f"{100 * limit:.0f} %"
+        share = round(100 * value) or 0  # no minus before a nought
+        numbers = f"{share} ± {100 * u:.0f} %", f"{100 * limit:.0f} %"
         tail = " of the lead width"
         tail += " (below zero: inside its land)" if value < 0 else ""
     elif bound.unit == "deg":
@@ -268,6 +282,8 @@ def _limit(
     where = f"{path.name} [{'.'.join(names)}]"
     if names[0] not in BOUNDS:
         _refuse(where, f"nothing measures '{names[0]}'", f"one of {', '.join(BOUNDS)}")
+    if names[1] not in STYLES:
+        _refuse(where, f"no leads are '{names[1]}'", f"one of {', '.join(STYLES)}")
     known = BOUNDS[names[0]]
     unknown = set(row) - set(known) - {"source", "status"}
     if unknown:

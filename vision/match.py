@@ -25,7 +25,7 @@ MAY_BE = 2.0
 
 def match_packages(
     before_photo: Photo,
-    before_packages: Sequence[Package],
+    before: Package,
     after_photo: Photo,
     after_packages: Sequence[Package],
     read_at: Callable[[Quad], Package | None] = lambda _: None,
@@ -36,8 +36,8 @@ def match_packages(
     ----------
     before_photo : Photo
         Upright photo.
-    before_packages : sequence of Package
-        The chip meant first.
+    before : Package
+        The chip meant.
     after_photo : Photo
         Upright photo.
     after_packages : sequence of Package
@@ -50,13 +50,12 @@ def match_packages(
     (Package, Package, Registration) or NotFound
         The chip before, the same place after, and the board's registration.
     """
-    if not before_packages or not after_packages:
-        which = "before" if not before_packages else "after"
+    if not after_packages:
         return NotFound(
-            reason=f"no chip found in the {which} photo. Take it closer, chip centred."
+            reason="no chip found in the after photo. Take it closer, chip centred."
         )
-    chosen, ranked = before_packages[0], list(after_packages)
-    place = _place_of(before_photo, chosen)
+    ranked = list(after_packages)
+    place = _place_of(before_photo, before)
 
     def lay(package: Package) -> Registration | NotFound:
         return lay_board(place, _place_of(after_photo, package))
@@ -67,10 +66,10 @@ def match_packages(
         if isinstance(board, NotFound):
             lost.append(board)
             continue
-        shares = [overlap_frac(board, chosen.outline_px, p.outline_px) for p in ranked]
+        shares = [overlap_frac(board, before.outline_px, p.outline_px) for p in ranked]
         there: Package | None = ranked[int(np.argmax(shares))]
         if max(shares) < MIN_IOU_FRAC:
-            there = _overlooked(board, chosen, read_at)
+            there = _overlooked(board, before, read_at)
         if there is None:
             return NotFound(
                 reason="the boards match, but no chip was found in the after photo at "
@@ -78,7 +77,7 @@ def match_packages(
                 "middle; if the chip is off the board, there is nothing to compare."
             )
         board = board if there is package else lay(there)
-        return board if isinstance(board, NotFound) else (chosen, there, board)
+        return board if isinstance(board, NotFound) else (before, there, board)
     return lost[0]
 
 

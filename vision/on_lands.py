@@ -26,19 +26,17 @@ from vision.drawn_feet import (
 from vision.flat_lands import laid_flat
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.lands import strips_of
-from vision.lead_findings import judge_leads, worst_finding
+from vision.lead_findings import judge_leads, unless_seen, worst_finding
 from vision.lead_motion import fit_rigid
-from vision.overhang import Doubt, read_leads
+from vision.overhang import Doubt, read_leads, side_of
 from vision.placed_body import place_body
-from vision.placed_feet import place_feet
+from vision.placed_feet import PlacedFeet, place_feet
 from vision.results import Finding, NotFound
 from vision.seat import name_situation, read_seat
 from vision.tables import land_positions
 from vision.uncertainty import rectangular
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import numpy.typing as npt
 
     from vision.bare_lands import BareLands
@@ -121,7 +119,7 @@ def seat_on_bare_lands(
     if isinstance(placed, NotFound):
         return placed
     assumed = (BY_OUTLINE,) if is_hidden else ()
-    return _judged(placed.feet, placed.lands, placed.doubt, variant, (limits, assumed))
+    return _judged(placed, variant, (limits, assumed))
 
 
 def seat_as_before(
@@ -163,8 +161,9 @@ def seat_as_before(
     still = np.zeros((len(sites), 2))
     placed_mm = _placed_mm(variant)
     placed_sd = rectangular(placed_mm)
+    turn_sd = math.radians(alignment.u_deg or 0.0) / 2
     feet = [
-        moved_strip(replace(foot, across_sd_mm=placed_sd, end_sd_mm=placed_sd), pose)
+        moved_strip(_spread(foot, placed_sd, turn_sd), pose)
         for foot in strips_at(sites, fit_rigid(sites, still), still, variant)
     ]
     drawn = strips_of(land_positions(variant))
@@ -176,7 +175,20 @@ def seat_as_before(
     )
     if is_hidden:
         assumed = (*assumed, BY_OUTLINE)
-    return _judged(tuple(feet), lands, doubt, variant, (limits, assumed))
+    placed = PlacedFeet(feet=tuple(feet), lands=lands, doubt=doubt)
+    return _judged(placed, variant, (limits, assumed))
+
+
+def _spread(foot: Strip, placed_sd_mm: float, turn_sd_rad: float) -> Strip:
+    """Give a foot the spread of a chip's place and of its turn about its middle."""
+    out = np.array(foot.outward)
+    swing_mm = turn_sd_rad * np.array(foot.centre_mm)
+    return replace(
+        foot,
+        across_sd_mm=math.hypot(placed_sd_mm, float(swing_mm @ out)),
+        end_sd_mm=math.hypot(placed_sd_mm, float(swing_mm @ side_of(foot))),
+        turn_sd_rad=turn_sd_rad,
+    )
 
 
 def _placed_mm(variant: Variant) -> float:
@@ -186,22 +198,20 @@ def _placed_mm(variant: Variant) -> float:
 
 
 def _judged(
-    feet: Sequence[Strip],
-    lands: Sequence[Strip],
-    doubt: Doubt,
-    variant: Variant,
-    terms: tuple[ShopLimits, tuple[str, ...]],
+    placed: PlacedFeet, variant: Variant, terms: tuple[ShopLimits, tuple[str, ...]]
 ) -> Seated | NotFound:
     """Judge the leads by the shop's limits, and say what was taken for granted."""
     limits, assumed = terms
+    lands, doubt = placed.lands, placed.doubt
     numbers = {land.number for land in lands}
-    if len([foot for foot in feet if foot.number in numbers]) < 2:
+    if len([foot for foot in placed.feet if foot.number in numbers]) < 2:
         return NotFound(reason="fewer than two leads lie beside a land")
-    seat, feet = read_seat(feet, lands, doubt, play_mm=PLAY_MM)
+    seat, feet = read_seat(placed.feet, lands, doubt, play_mm=PLAY_MM)
     readings = read_leads(feet, lands, doubt)
     judged = judge_leads(readings, limits, lead_style=variant.lead_style)
     if isinstance(judged, NotFound):
         return judged
+    judged = tuple(unless_seen(lead, placed.unseen) for lead in judged)
     situation, said = name_situation(seat, readings, variant.pitch_mm)
     worst_first = sorted(judged, key=lambda lead: -lead.overhang.side_overhang_frac)
     findings = [f for lead in worst_first for f in (lead.side, lead.toe, lead.gap)]

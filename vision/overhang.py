@@ -147,13 +147,7 @@ def _read_lead(
                 name="lead width", u=foot.width_sd_mm, sensitivity=0.5, kind="A"
             ),
             Contribution(name="land width", u=land.width_sd_mm, sensitivity=-0.5),
-            Contribution(
-                name="lead angle",
-                u=foot.turn_sd_rad,
-                unit="rad",
-                sensitivity=foot.length_mm / 2,
-                kind="A",
-            ),
+            _angle(foot),
             doubt.registration,
             doubt.plane_towards((-y, x)),
             *doubt.whole,
@@ -214,6 +208,7 @@ def _gap(
                 name="lead width", u=foot.width_sd_mm, sensitivity=-0.5, kind="A"
             ),
             Contribution(name="land width", u=other.width_sd_mm, sensitivity=-0.5),
+            _angle(foot),
             doubt.registration,
             doubt.plane_towards((-other.outward[1], other.outward[0])),
             *doubt.whole,
@@ -228,6 +223,16 @@ def _across(foot: Strip, land: Strip) -> tuple[Contribution, Contribution]:
     return (
         Contribution(name="lead place", u=foot.across_sd_mm, kind="A"),
         Contribution(name="land place", u=land.across_sd_mm),
+    )
+
+
+def _angle(foot: Strip) -> Contribution:
+    return Contribution(
+        name="lead angle",
+        u=foot.turn_sd_rad,
+        unit="rad",
+        sensitivity=foot.length_mm / 2,
+        kind="A",
     )
 
 

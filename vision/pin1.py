@@ -83,6 +83,8 @@ def judge_pin1(
     times how often an upright marking has pin 1 at that corner.
     """
     belief = np.array(close.turn_share, float)
+    if marking and (marking.lower_left - int(belief.argmax())) % 2:
+        marking = None  # it runs across the rows, of which the rule says nothing
     if marking:
         likely = np.full(4, (1 - LOWER_LEFT_SHARE) / 3)
         likely[marking.lower_left] = LOWER_LEFT_SHARE

@@ -11,7 +11,6 @@ from vision.by_name import size_both
 from vision.changed import turned_packages
 from vision.compare import compare_packages
 from vision.decide import complete, decide, worst_of
-from vision.errors import PhotoError
 from vision.fillets import perhaps_under_body
 from vision.find_packages import find_packages, read_package
 from vision.joint_pair import compare_joints
@@ -36,6 +35,7 @@ from vision.results import (
     PairReport,
     PhotoReport,
 )
+from vision.same_shot import refuse_same_shot
 from vision.shared_size import leadless_share, size_like
 from vision.side_check import with_side
 from vision.spare import start_aside
@@ -159,7 +159,7 @@ def compare(
     return compare_looks(
         before,
         after,
-        is_chosen=by_hand[0].points_at_chip,
+        chosen=(by_hand[0].points_at_chip, by_hand[1].points_at_chip),
         lands_photo=None if lands_path is None else load_photo(lands_path),
         side_photos=[(load_photo(path), leads) for path, leads in side_paths],
         at_px=at_px,
@@ -173,7 +173,7 @@ def compare_looks(
     before: PhotoReport,
     after: PhotoReport,
     *,
-    is_chosen: bool = False,
+    chosen: tuple[bool, bool] = (False, False),
     lands_photo: Photo | None = None,
     side_photos: Sequence[tuple[Photo, LeadRow | None]] = (),
     at_px: Point | None = None,
@@ -187,9 +187,9 @@ def compare_looks(
     ----------
     before, after : PhotoReport
         What ``look`` gave; their photos hold pixels.
-    is_chosen : bool
-        Whether a person chose the first package of ``before``; else a chip in the
-        middle of the photo is meant.
+    chosen : (bool, bool)
+        Whether a person chose the first package of ``before`` and that of ``after``;
+        else a chip in the middle of the photo is meant, and what is at its place.
     lands_photo : Photo or None
         The bare lands; without them the lands are taken where the chip sat before.
     side_photos : sequence of (Photo, (int, int) or None)
@@ -205,15 +205,10 @@ def compare_looks(
     Raises
     ------
     PhotoError
-        Both are the same file.
+        Both are the same photo, or one is a copy of the other.
     """
-    if before.photo.sha256 and before.photo.sha256 == after.photo.sha256:
-        message = (
-            f"{after.photo.path}: this is the photo before once more, so nothing can "
-            "have changed. Name the photo after reflow"
-        )
-        raise PhotoError(message)
-    matches = _match(before, after, is_chosen=is_chosen, at_px=at_px)
+    refuse_same_shot(before.photo, after.photo)
+    matches = _match(before, after, chosen=chosen, at_px=at_px)
     if isinstance(matches, NotFound):
         return with_side(_unmatched(before, after, matches), side_photos)
     asked = _Asked(lands_photo, ruler, named, limits or shop_limits())
@@ -327,23 +322,23 @@ def _match(
     before: PhotoReport,
     after: PhotoReport,
     *,
-    is_chosen: bool,
+    chosen: tuple[bool, bool],
     at_px: Point | None,
 ) -> list[Match] | NotFound:
     """Find what may be meant in both photos, and how the boards lie over each other.
 
     Where nobody pointed at a chip, one that is turned is the one that was worked on.
     """
+    there = after.packages[:1] if chosen[1] else after.packages
 
     def read_at(corners: Quad) -> Package | None:
-        return read_package(after.photo, Outline(corners_px=corners, score=0.0))
+        outline = Outline(corners_px=corners, score=0.0)
+        return None if chosen[1] else read_package(after.photo, outline)
 
     def match(package: Package) -> Match | NotFound:
-        return match_packages(
-            before.photo, [package], after.photo, after.packages, read_at
-        )
+        return match_packages(before.photo, package, after.photo, there, read_at)
 
-    if is_chosen and before.packages:
+    if chosen[0] and before.packages:
         return _all_found([match(before.packages[0])])
     meant = choose_meant(before, at_px)
     if at_px is not None or not before.packages:

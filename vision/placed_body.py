@@ -58,12 +58,14 @@ def place_body(
     Returns
     -------
     PlacedFeet or NotFound
-        NotFound for packages with leads.
+        NotFound for packages with leads, and where too few lands are known.
     """
     sites = terminals_of(variant)
     if isinstance(sites, NotFound):
         return sites
     board = view_board(photo, package, lands, registration)
+    if isinstance(board, NotFound):
+        return board
     pose, sd_mm = lowered(
         outline_pose(package, variant, board),
         board.view,

@@ -84,11 +84,15 @@ LEAST_MEASURED = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedFeet:
-    """Feet and their lands in the lands' frame, and what they share."""
+    """Feet and their lands in the lands' frame, and what they share.
+
+    ``unseen`` are the leads whose feet were not made out, placed by the others.
+    """
 
     feet: tuple[Strip, ...]
     lands: tuple[Strip, ...]
     doubt: Doubt
+    unseen: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,35 +148,34 @@ def place_feet(
     -------
     PlacedFeet or NotFound
         NotFound for packages without feet that reach out of the body, and where they
-        are too small in the photo.
+        are too small in the photo or too few lands are known.
+
+    Raises
+    ------
+    ModelError
+        The network file is missing or altered.
     """
     sites = sites_of(variant)
     if isinstance(sites, NotFound):
         return sites
     board = view_board(photo, package, lands, registration)
+    if isinstance(board, NotFound):
+        return board
     scene = _scene(photo, package, sites, board)
     if isinstance(scene, NotFound):
         return scene
     known = KnownFoot(
         top_mm=FOOT_MM,
-        body_half_mm=variant.body_x_mm[1] / 2,
+        body_half_mm=(variant.body_x_mm[1] / 2, variant.body_y_mm[1] / 2),
         body_top_mm=OUTLINE_HEIGHT_FRAC * variant.height_mm[1],
     )
     start = outline_pose(package, variant, board)
     look = partial(_find, scene, start, sites, variant, lands)
     found = look(_settled(scene, look, known))
-    seen = _measured_all(scene, found, sites, variant, known)
-    if isinstance(seen, NotFound):
-        return seen
-    off_mm, off_deg = off_drawn(seen, found.drawn)
-    if (
-        np.hypot(*off_mm) > MOST_OFF * found.sd_mm
-        or abs(off_deg) > MOST_OFF * OUTLINE_SD_DEG
-    ):
-        return NotFound(
-            reason="the feet are not where the body's outline puts them: lands may "
-            "have been taken for feet. Take the photo square on, from closer"
-        )
+    measured = _measured_all(scene, found, sites, variant, known)
+    if isinstance(measured, NotFound):
+        return measured
+    seen, unseen = measured
     plane_mm = _plane_mm(found.view, seen)
     if board.view.mirror_mm is not None and max(plane_mm) > MOST_PLANE_MM:
         return NotFound(
@@ -191,6 +194,7 @@ def place_feet(
                 lands.lands, strips_of(land_positions(lands.variant))
             ),
         ),
+        unseen=unseen,
     )
 
 
@@ -232,8 +236,11 @@ def _measured_all(
     sites: Sequence[Site],
     variant: Variant,
     known: KnownFoot,
-) -> tuple[Strip, ...] | NotFound:
-    """Measure each foot, then all as wide as they are and where the others tell."""
+) -> tuple[tuple[Strip, ...], frozenset[int]] | NotFound:
+    """Measure each foot, then all as wide as they are and where the others tell.
+
+    With the numbers of those that were not made out.
+    """
 
     def measured(feet: Sequence[Strip]) -> dict[int, Strip]:
         return measure_feet(scene.photo, feet, found.lands, found.view, known)
@@ -259,7 +266,17 @@ def _measured_all(
             reason="the feet's edges do not lie where the feet are seen: lands may "
             "have been taken for feet. Take the photo square on, from closer"
         )
-    return tuple(seen.get(foot.number, foot) for foot in feet)
+    placed = tuple(seen.get(foot.number, foot) for foot in feet)
+    off_mm, off_deg = off_drawn(placed, found.drawn)
+    if (
+        np.hypot(*off_mm) > MOST_OFF * found.sd_mm
+        or abs(off_deg) > MOST_OFF * OUTLINE_SD_DEG
+    ):
+        return NotFound(
+            reason="the feet are not where the body's outline puts them: lands may "
+            "have been taken for feet. Take the photo square on, from closer"
+        )
+    return placed, frozenset(foot.number for foot in feet) - seen.keys()
 
 
 def _scene(

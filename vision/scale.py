@@ -17,7 +17,7 @@ from vision.uncertainty import Budget, Contribution, combined, rectangular
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from vision.results import Point
+    from vision.results import Point, State
 
 Source = Literal["tag", "pitch", "outline", "ruler"]
 ORDER: tuple[Source, ...] = ("tag", "pitch", "outline", "ruler")
@@ -177,9 +177,10 @@ def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
     Returns
     -------
     (Scale or None, Finding)
-        The first in the order tag, pitch, outline, ruler.  The finding is ``unsure``
-        when two differ by more than their joint expanded uncertainty (k = 2) or when
-        there is none; the most that two so differ is then a doubt about the scale.
+        The first in the order tag, pitch, outline, ruler.  Where two differ by more
+        than their joint expanded uncertainty (k = 2) the finding says so, and the most
+        that two so differ is a doubt about the scale; it is ``unsure`` where one of
+        them is a tag or a ruler, or where there is none at all.
     """
     if not scales:
         reason = (
@@ -189,6 +190,7 @@ def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
         return None, Finding(state="unsure", reasons=(reason,))
     ranked = sorted(scales, key=lambda scale: ORDER.index(scale.source))
     reasons, worst_frac = [], 0.0
+    state: State = "ok"
     for i, first in enumerate(ranked):
         for second in ranked[i + 1 :]:
             apart = abs(first.px_per_mm - second.px_per_mm)
@@ -196,6 +198,8 @@ def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
             if apart > allowed:
                 least = min(first.px_per_mm, second.px_per_mm)
                 worst_frac = max(worst_frac, apart / least)
+                if {first.source, second.source} & {"tag", "ruler"}:
+                    state = "unsure"
                 reasons.append(
                     f"{_says(first)} but {_says(second)}: check that the tag or ruler "
                     "lies on the board and that the package size is right"
@@ -203,7 +207,7 @@ def choose_scale(scales: Sequence[Scale]) -> tuple[Scale | None, Finding]:
     if not reasons:
         return ranked[0], Finding(state="ok")
     disputed = _doubted(ranked[0], worst_frac)
-    return disputed, Finding(state="unsure", reasons=tuple(reasons))
+    return disputed, Finding(state=state, reasons=tuple(reasons))
 
 
 def _doubted(scale: Scale, disputed_frac: float) -> Scale:

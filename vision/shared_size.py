@@ -55,15 +55,16 @@ def share_size(
     laid = apply_homography(np.linalg.inv(board), after.outline_px)
     if not _agree(np.asarray(before.outline_px), laid):
         return before, after
-    if after.variant is None and before.variant is not None:
-        after = size_like(before, after, registration)
-    elif before.variant is None and after.variant is not None:
-        before = _sized(before, _variant_of(after), laid)
-    elif before.variant is None:
+    if before.variant is None and after.variant is None:
         variant = _likeliest_for_both(before, after)
-        if variant is not None and _may_be(before, variant) and _may_be(after, variant):
-            before = _sized(_named_like(before, variant), variant, laid)
-            after = size_like(before, _named_like(after, variant), registration)
+    else:
+        variant = _variant_of(before) or _variant_of(after)
+    if variant is None or not (_may_be(before, variant) and _may_be(after, variant)):
+        return before, after
+    if before.variant is None:
+        before = _sized(before, variant, laid)
+    if after.variant is None:
+        after = size_like(before, after, registration)
     return before, after
 
 
@@ -122,10 +123,6 @@ def _may_be(package: Package, variant: Variant) -> bool:
     return package.family == variant.family or not is_sure
 
 
-def _named_like(package: Package, variant: Variant) -> Package:
-    return replace(package, family=variant.family, lead_count=variant.lead_count)
-
-
 def size_like(before: Package, after: Package, registration: Registration) -> Package:
     """Give the package after the size of the one before.
 
@@ -139,7 +136,8 @@ def size_like(before: Package, after: Package, registration: Registration) -> Pa
     Returns
     -------
     Package
-        With the leads of before's size; unchanged where that is not known.
+        With the family, the lead count and the leads of before's size; unchanged
+        where that is not known.
     """
     board = np.asarray(registration.before_to_after)
     placed = apply_homography(board, before.outline_px)
@@ -155,7 +153,14 @@ def _sized(package: Package, variant: Variant | None, like: FloatArray) -> Packa
         gaps = [float(((np.roll(corners, -k, 0) - like) ** 2).sum()) for k in range(4)]
         corners = np.roll(corners, -int(np.argmin(gaps)), axis=0)
     leads, scale = place_leads(corners, variant)
-    return replace(package, leads=leads, px_per_mm=scale, variant=variant.name)
+    return replace(
+        package,
+        family=variant.family,
+        lead_count=variant.lead_count,
+        leads=leads,
+        px_per_mm=scale,
+        variant=variant.name,
+    )
 
 
 def _variant_of(package: Package) -> Variant | None:

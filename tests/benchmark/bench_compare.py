@@ -121,7 +121,7 @@ def run_pair(folder: Path, truth: dict, args, rng) -> Row:
     first = package(quad, truth, args, rng, scale)
     second = package(placed, truth, args, rng, None)
     ready = time.perf_counter()
-    match = match_packages(before, [first], after, [second])
+    match = match_packages(before, first, after, [second])
     registration = match if isinstance(match, NotFound) else match[2]
     result = compare_packages(before, first, after, second, registration)
     done = time.perf_counter()
@@ -177,7 +177,7 @@ def other_boards(folders: list[Path], truths: list[list[dict]], args, rng) -> st
         after = read_photo(folders[k] / f"{two['pair']}_before.jpg")
         first = package(np.asarray(one["outline_before_px"]), one, args, rng, None)
         second = package(np.asarray(two["outline_before_px"]), two, args, rng, None)
-        match = match_packages(before, [first], after, [second])
+        match = match_packages(before, first, after, [second])
         if not isinstance(match, NotFound):
             passed += 1
             print("laid over another board:", one["source"], two["source"])

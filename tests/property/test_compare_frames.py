@@ -29,7 +29,7 @@ def compare(chip: Chip, before_at: np.ndarray, after_at: np.ndarray) -> Comparis
     two = photo(place(BARE, chip), after_at, seed=3)
     first = package(apply_homography(before_at, Chip().outline))
     second = package(apply_homography(after_at, chip.outline), px_per_mm=None)
-    match = match_packages(one, [first], two, [second])
+    match = match_packages(one, first, two, [second])
     assert not isinstance(match, NotFound), match.reason
     return compare_packages(one, first, two, second, match[2])
 

@@ -9,8 +9,9 @@ import pytest
 from tests.leaning_views import SOIC8, Pose, flat_map, photograph
 from vision.bare_lands import BareLands, read_bare_lands
 from vision.geometry import apply_homography
+from vision.lands import corners_mm, strips_of
 from vision.results import NotFound
-from vision.tables import variants_of
+from vision.tables import land_positions, variants_of
 
 BARE = photograph(Pose(with_leads=False, with_body=False), 3)[0]
 CORNERS_MM = np.array([(x, y) for x in (-2.5, 2.5) for y in (-1.9, 1.9)])
@@ -39,6 +40,36 @@ def test_the_lands_are_found_at_any_turn_and_size(turn: float, zoom: float) -> N
     true = apply_homography(view @ flat_map(), CORNERS_MM)
     off = min(np.abs(placed - true).max(), np.abs(placed[::-1] - true).max())
     assert off < 0.08 * found.px_per_mm
+
+
+def drawn_lands(variant, turn_deg: float):
+    """Draw bare lands of a package, turned, in the middle of a picture."""
+    side, scale = 700, 70.0
+    c, s = np.cos(np.radians(turn_deg)) * scale, np.sin(np.radians(turn_deg)) * scale
+    pixels = np.full((side, side, 3), (60, 110, 40), np.uint8)
+    for land in strips_of(land_positions(variant)):
+        quad = corners_mm(land) @ np.array([[c, -s], [s, c]]) + side / 2
+        cv2.fillConvexPoly(pixels, np.round(quad).astype(int), (205, 210, 212))
+    soft = cv2.GaussianBlur(pixels, (0, 0), 1.2)
+    noisy = soft + np.random.default_rng(0).normal(0, 2, soft.shape)
+    return dataclasses.replace(
+        BARE,
+        pixels=np.clip(noisy, 0, 255).astype(np.uint8),
+        width_px=side,
+        height_px=side,
+    )
+
+
+@pytest.mark.parametrize("turn_deg", [3, 93, 183, 273])
+@pytest.mark.parametrize("lead_count", [3, 5, 8])
+def test_lands_are_whole_whichever_way_the_photo_was_held(
+    lead_count: int, turn_deg: float
+) -> None:
+    variant = SOIC8 if lead_count == 8 else variants_of("SOT", lead_count)[0]
+    found = read_bare_lands(drawn_lands(variant, turn_deg), [variant])
+    assert isinstance(found, BareLands)
+    assert found.report.finding.state == "ok"
+    assert len(found.lands) == lead_count
 
 
 def test_a_place_known_from_another_photo_is_read_at_once() -> None:

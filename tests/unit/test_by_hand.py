@@ -11,10 +11,12 @@ import pytest
 from vision.by_hand import ByHand, apply_by_hand
 from vision.errors import PhotoError
 from vision.geometry import signed_area_px2
+from vision.leads import sized_as
 from vision.load import load_photo
 from vision.package_names import packages_named
-from vision.pipeline import compare_looks, look
+from vision.pipeline import compare, compare_looks, look
 from vision.results import BY_HAND, Finding, PhotoReport
+from vision.tables import variant_named
 
 PHOTO = Path(__file__).parents[2] / "sample_images" / "patient_before.jpg"
 TRUTH = ((575.3, 688.02), (961.26, 752.93), (1006.24, 446.29), (622.75, 382.91))
@@ -44,6 +46,23 @@ def test_an_outline_set_by_hand_stands_to_the_pixel(photo, found):
     assert first.lead_count == 8
     assert first.pin1.state == "ok"
     assert first.outline_px[0] == TRUTH[0]
+
+
+@pytest.mark.parametrize(
+    ("family", "name"), [("QFP", "LQFP-64 14x14 P0.8"), ("QFN", "QFN-16 4x4 P0.65")]
+)
+def test_pin_1_set_by_hand_leaves_the_size_that_was_read(photo, found, family, name):
+    corners = np.array([[100.0, 300.0], [300.0, 300.0], [300.0, 100.0], [100.0, 100.0]])
+    square = tuple(map(tuple, corners))
+    size = variant_named(family, name)
+    read = sized_as(
+        replace(found[0], outline_px=square, family=family, lead_count=size.lead_count),
+        size,
+    )
+    at_px = (305.0, 95.0)
+    first = apply_by_hand(photo, (read,), ByHand(pin1_px=at_px))[0]
+    assert (first.variant, first.px_per_mm) == (name, pytest.approx(read.px_per_mm))
+    assert first.outline_px[0] == (300.0, 100.0)
 
 
 @pytest.mark.parametrize("corner", range(4))
@@ -103,10 +122,21 @@ def test_a_place_says_which_chip_is_meant_and_a_name_does_not():
 
 def test_a_name_on_a_photo_without_a_chip_is_answered_and_not_a_crash(photo):
     none = PhotoReport(photo=photo, quality=Finding(state="ok"), packages=())
-    other = replace(none, photo=replace(photo, sha256="another"))
-    for is_chosen in (False, True):
-        answer = compare_looks(none, other, is_chosen=is_chosen)
+    negative = replace(photo, sha256="another", pixels=255 - photo.pixels)
+    other = replace(none, photo=negative)
+    for chosen in ((False, False), (True, False), (True, True)):
+        answer = compare_looks(none, other, chosen=chosen)
         assert answer.decision == "retake"
+
+
+def test_an_outline_set_in_the_photo_after_is_the_chip_that_is_compared():
+    bare = ((100.0, 300.0), (300.0, 300.0), (300.0, 100.0), (100.0, 100.0))
+    answer = compare(
+        PHOTO.with_name("donor_before.jpg"),
+        PHOTO.with_name("after_good.jpg"),
+        by_hand=(ByHand(), ByHand(outline_px=bare)),
+    )
+    assert answer.decision == "retake"
 
 
 def test_a_photo_is_not_compared_with_itself(photo):

@@ -43,9 +43,19 @@ def test_without_a_name_the_photos_tell() -> None:
 def test_what_was_surely_read_as_something_else_is_a_doubt() -> None:
     sure = replace(BEFORE, family="TSSOP", family_confidence=0.99)
     given, doubt = name_by_hand(sure, packages_named("SOIC-8"))
-    assert given.family == "SOIC"
+    assert given == sure
     assert doubt.state == "unsure"
     assert "looks like TSSOP-8" in doubt.reasons[0]
+
+
+@pytest.mark.parametrize("is_before", [True, False])
+def test_a_name_that_one_photo_contradicts_is_given_to_neither(is_before) -> None:
+    sure = replace(BEFORE if is_before else AFTER, family_confidence=0.99)
+    pair = (sure, unread(AFTER)) if is_before else (unread(BEFORE), sure)
+    first, second, doubt = size_both(*pair, same_board(), packages_named("TSSOP-8"))
+    assert {first.family, second.family} == {"SOIC"}
+    assert first.variant == second.variant == BEFORE.variant
+    assert "named TSSOP-8" in doubt.reasons[0]
 
 
 def test_a_body_of_another_shape_is_not_what_it_is_named() -> None:

@@ -6,16 +6,27 @@ import numpy as np
 import pytest
 
 from tests.leaning_views import Pose, photograph, same_board
-from tests.synthetic_pairs import Chip, board, leads, package, photo, place, view
+from tests.synthetic_pairs import (
+    PX_PER_MM,
+    Chip,
+    board,
+    leads,
+    package,
+    photo,
+    place,
+    view,
+)
 from tests.tolerances import ALIGNMENT_MM, ALIGNMENT_RIM_MM
 from vision.compare import Comparison, compare_packages, same_package
 from vision.geometry import apply_homography, roll
 from vision.limits import shop_limits
 from vision.match import match_packages
+from vision.photo_scale import ScaleAids
 from vision.results import NotFound, Package
 from vision.tables import variants_of
 
 AT = view(100, 0.8, 0.1)
+NO_AIDS = ScaleAids()
 OTHER = ("NX25V", "4410", "EE7")
 
 
@@ -26,6 +37,7 @@ def run(
     after_pin1: float | None = None,
     before: Chip | None = None,
     seed: int = 1,
+    aids: ScaleAids = NO_AIDS,
     **changes,
 ) -> Comparison:
     """Photograph ``before`` and ``chip`` on one board and compare them."""
@@ -36,9 +48,9 @@ def run(
     second = package(
         apply_homography(AT, chip.outline), pin1=after_pin1, px_per_mm=None
     )
-    match = match_packages(one, [first], two, [second])
+    match = match_packages(one, first, two, [second])
     lost = match if isinstance(match, NotFound) else match[2]
-    return compare_packages(one, first, two, second, lost)
+    return compare_packages(one, first, two, second, lost, aids=aids)
 
 
 @pytest.mark.parametrize("turn", [0, 180])
@@ -78,7 +90,7 @@ def test_witnesses_that_contradict_leave_it_open() -> None:
     misread = package(
         roll(apply_homography(AT, chip.outline), 2), pin1=0.999, px_per_mm=None
     )
-    match = match_packages(one, [first], two, [misread])
+    match = match_packages(one, first, two, [misread])
     assert not isinstance(match, NotFound)
     found = compare_packages(one, first, two, misread, match[2]).orientation
     assert found.state == "unsure"
@@ -93,7 +105,7 @@ def test_a_quarter_turn_of_a_two_row_package_is_a_misread_pin1() -> None:
     misread = package(
         roll(apply_homography(AT, chip.outline), 1), pin1=0.999, px_per_mm=None
     )
-    match = match_packages(one, [first], two, [misread])
+    match = match_packages(one, first, two, [misread])
     assert not isinstance(match, NotFound)
     found = compare_packages(one, first, two, misread, match[2]).orientation
     assert found.turn_deg is None
@@ -139,7 +151,7 @@ def test_without_feet_the_tilt_of_the_views_is_counted() -> None:
     widths = []
     for known in (leads(), ()):
         first = package(chip.outline, leads=known)
-        match = match_packages(one, [first], two, [second])
+        match = match_packages(one, first, two, [second])
         assert not isinstance(match, NotFound)
         found = compare_packages(one, first, two, second, match[2]).alignment
         widths.append(found.u_mm)
@@ -153,6 +165,19 @@ def test_no_scale_gives_no_millimetres() -> None:
     assert found.u_mm is None
     assert abs(found.skew_deg - 1.0) <= found.u_deg
     assert "no scale" in found.reasons[0]
+
+
+def ruler(px_per_mm: float) -> ScaleAids:
+    return ScaleAids(ruler=((100.0, 50.0), (300.0, 50.0), 200 / px_per_mm))
+
+
+@pytest.mark.parametrize(("off", "state"), [(1.0, "ok"), (1.3, "unsure")])
+def test_a_ruler_that_contradicts_the_package_leaves_the_place_in_doubt(
+    off: float, state: str
+) -> None:
+    found = run(Chip(0.05), aids=ruler(off * PX_PER_MM)).alignment
+    assert found.state == state
+    assert ("the ruler gives" in " ".join(found.reasons)) == (state == "unsure")
 
 
 def test_another_size_is_said_so() -> None:

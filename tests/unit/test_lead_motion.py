@@ -103,6 +103,16 @@ def test_lands_are_not_taken_for_leads_that_cannot_be_seen(dx_mm: float) -> None
     assert found.state != "ok"
 
 
+def test_a_lead_that_shows_nothing_is_not_alike() -> None:
+    """OpenCV calls a plain piece of picture wholly like any other."""
+    frame = framed(Pose(), Pose())
+    grey = np.full_like(frame.before.gray, 200)
+    plain = dataclasses.replace(frame.before, gray=grey)
+    for before, after in ((plain, frame.after), (plain, plain)):
+        burnt = dataclasses.replace(frame, before=before, after=after)
+        assert not measure_leads(burnt, np.zeros(2), 0.0).shoulder
+
+
 def test_leads_of_unknown_size_or_too_small_are_not_read() -> None:
     photo, package = photograph(Pose())
     unknown = dataclasses.replace(package, px_per_mm=None, leads=())

@@ -146,15 +146,23 @@ def test_the_users_file_replaces_and_adds(tmp_path):
     ("text", "match"),
     [
         ("a = 1", r"\[check\.lead_style\.set\]"),
-        ("[clearance.b.c]\nmin_mm = 1", "where the number comes from"),
-        ("[clearance.b.c]\nmin_mm = -1\nsource='x'", "from 0 to 1000"),
-        ("[clearance.b.c]\nmin_mm = true\nsource='x'", "from 0 to 1000"),
-        ("[clearance.b.c]\nmin_mm = nan\nsource='x'", "from 0 to 1000"),
-        ("[clearance.b.c]\nmax_mm = 0.13\nsource='x'", "for clearance one of min_mm"),
-        ("[side_overhang.b.c]\nmin_mm = 0.2\nsource='x'", "one of max_mm, max_frac"),
-        ("[clearance.b.c]\nmax_inch = 1\nsource='x'", "max_inch"),
-        ("[clearance.b.c]\nsource='x'", "at least one of"),
-        ("[clearance.b.c]\nmin_mm = 1\nsource='x'\nstatus='sure'", "status"),
+        ("[clearance.gull_wing.c]\nmin_mm = 1", "where the number comes from"),
+        ("[clearance.gull_wing.c]\nmin_mm = -1\nsource='x'", "from 0 to 1000"),
+        ("[clearance.gull_wing.c]\nmin_mm = true\nsource='x'", "from 0 to 1000"),
+        ("[clearance.gull_wing.c]\nmin_mm = nan\nsource='x'", "from 0 to 1000"),
+        (
+            "[clearance.gull_wing.c]\nmax_mm = 0.13\nsource='x'",
+            "for clearance one of min_mm",
+        ),
+        (
+            "[side_overhang.gull_wing.c]\nmin_mm = 0.2\nsource='x'",
+            "one of max_mm, max_frac",
+        ),
+        ("[clearance.gull_wing.c]\nmax_inch = 1\nsource='x'", "max_inch"),
+        ("[clearance.gull_wing.c]\nsource='x'", "at least one of"),
+        ("[clearance.gull_wing.c]\nmin_mm = 1\nsource='x'\nstatus='sure'", "status"),
+        ("[clearance.gullwing.c]\nmin_mm = 1\nsource='x'", "no leads are 'gullwing'"),
+        ("", "no limit"),
         ("[skew.b.c]\nmax_mm = 1\nsource='x'", "nothing measures 'skew'"),
         ("[a.b", "Mend that line"),
     ],
@@ -181,6 +189,8 @@ def test_a_shop_chooses_its_set_and_its_own_rows(tmp_path):
     row = quay.find("side_overhang", "gull_wing")
     assert isinstance(row, Limit)
     assert row.max_mm == 0.05
+    with pytest.raises(TableError, match=r"no row of the set 'general'.*: quay"):
+        shop_limits(own)
     with pytest.raises(TableError, match="known sets: general, strict"):
         shop_limits(set_name="quay")
 

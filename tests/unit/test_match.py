@@ -25,7 +25,7 @@ def test_the_chip_at_the_same_place_of_the_board_is_picked() -> None:
     decoy = package(meant * 0.9 + [280, 300], px_per_mm=None)
     match = match_packages(
         photo(scene),
-        [package(meant)],
+        package(meant),
         photo(scene, at, seed=2),
         [decoy, package(there, px_per_mm=None)],
     )
@@ -37,7 +37,7 @@ def test_the_chip_at_the_same_place_of_the_board_is_picked() -> None:
 
 def test_no_chip_in_one_photo_says_which() -> None:
     scene = photo(board(9))
-    match = match_packages(scene, [package(Chip().outline)], scene, [])
+    match = match_packages(scene, package(Chip().outline), scene, [])
     assert isinstance(match, NotFound)
     assert "after photo" in match.reason
 
@@ -46,7 +46,7 @@ def test_a_chip_gone_from_its_place_is_said_so() -> None:
     scene = place(board(8), Chip())
     elsewhere = package(np.add(Chip().outline, [200, 150]), px_per_mm=None)
     match = match_packages(
-        photo(scene), [package(Chip().outline)], photo(scene, seed=2), [elsewhere]
+        photo(scene), package(Chip().outline), photo(scene, seed=2), [elsewhere]
     )
     assert isinstance(match, NotFound)
     assert "no chip was found" in match.reason
@@ -64,7 +64,7 @@ def test_a_chip_overlooked_in_the_after_photo_is_read_where_it_sat() -> None:
 
     match = match_packages(
         photo(scene),
-        [package(Chip().outline)],
+        package(Chip().outline),
         photo(scene, view(180), seed=2),
         [elsewhere],
         read_at,
@@ -92,7 +92,7 @@ def test_where_a_size_is_not_sure_the_leads_of_all_it_may_be_are_left_out(
     scene, sized = photo(board(8)), package(Chip().outline)
     torn = replace(sized, px_per_mm=None, leads=(), size_scores=SizeScores(scores))
     for meant in (torn, replace(torn, size_scores=SizeScores())):
-        match_packages(scene, [meant], scene, [meant])
+        match_packages(scene, meant, scene, [meant])
     may_be, unknown = places
     assert len(may_be.toes_px) == 16
     assert may_be.px_per_mm is not None

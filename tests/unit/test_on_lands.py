@@ -14,6 +14,7 @@ from tests.leaning_views import (
     photograph,
     same_board,
 )
+from vision import placed_feet
 from vision.bare_lands import BareLands
 from vision.geometry import body_corners_mm
 from vision.lands import LandsReport, strips_of
@@ -118,6 +119,42 @@ def test_without_bare_lands_the_place_before_counts_and_it_is_said(
     assert isinstance(found, Seated)
     assert found.finding.state == state
     assert "not photographed bare" in found.finding.reasons[-1]
+
+
+@pytest.mark.parametrize(("u_deg", "state"), [(0.2, "ok"), (6.0, "unsure")])
+def test_a_skew_that_is_not_known_well_is_in_the_doubt_of_each_lead(
+    u_deg: float, state: str
+) -> None:
+    _, package = photograph(Pose())
+    moved = dataclasses.replace(alignment(0.0, 0.05), u_deg=u_deg)
+    found = seat_as_before(package, SOIC8, moved, USUAL)
+    assert isinstance(found, Seated)
+    assert found.finding.state == state
+
+
+def test_three_lands_do_not_tell_how_the_photo_leans() -> None:
+    sot = variants_of("SOT", 3)[0]
+    photo, package = photograph(Pose())
+    found = seat_on_bare_lands(photo, package, sot, bare(sot), same_board(), USUAL)
+    assert isinstance(found, NotFound)
+    assert "3 lands were measured; 4 are needed" in found.reason
+
+
+def test_a_foot_that_was_not_made_out_is_not_sound(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    measured = placed_feet.measure_feet
+
+    def without_lead_3(*args: object) -> object:
+        return {n: foot for n, foot in measured(*args).items() if n != 3}
+
+    monkeypatch.setattr(placed_feet, "measure_feet", without_lead_3)
+    found = seated(Pose())
+    states = {row.lead: row.state for row in found.overhang}
+    assert states.pop(3) == "unsure"
+    assert set(states.values()) == {"ok"}
+    assert found.finding.state == "unsure"
+    assert "lead 3 was not made out" in found.finding.reasons[0]
 
 
 def test_what_cannot_be_measured_is_unsure_with_the_reason() -> None:

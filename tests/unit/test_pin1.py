@@ -82,6 +82,12 @@ def test_a_marking_that_contradicts_makes_the_answer_unsure():
     assert judged.state == "unsure"
 
 
+@pytest.mark.parametrize("corner", [1, 3])
+def test_a_marking_across_the_rows_says_nothing(corner):
+    crosswise = judge_pin1(close_up(0.7), "SOIC", marked(corner))
+    assert crosswise == judge_pin1(close_up(0.7), "SOIC")
+
+
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_calibration_keeps_the_order_and_never_claims_certainty(one, other):
     low, high = sorted((one, other))

@@ -15,9 +15,8 @@ OWN = BEFORE.variant
 
 
 def unnamed(package, **changes):
-    return dataclasses.replace(
-        package, px_per_mm=None, variant=None, leads=(), family="MSOP", **changes
-    )
+    guess = {"family": "MSOP", "family_confidence": 0.5} | changes
+    return dataclasses.replace(package, px_per_mm=None, variant=None, leads=(), **guess)
 
 
 def test_a_photo_without_size_takes_it_from_the_other() -> None:
@@ -26,7 +25,7 @@ def test_a_photo_without_size_takes_it_from_the_other() -> None:
     assert second.px_per_mm == pytest.approx(AFTER.px_per_mm, rel=SCALE_FRAC)
     assert second.variant == AFTER.variant
     assert second.leads == AFTER.leads
-    assert second.family == "MSOP"
+    assert second.family == "SOIC"
     first, second = share_size(unnamed(BEFORE), AFTER, same_board())
     assert first.leads == BEFORE.leads
     assert second == AFTER
@@ -39,6 +38,15 @@ def test_without_pin_1_the_leads_start_as_in_the_other_photo() -> None:
     )
     _, second = share_size(BEFORE, unread, same_board())
     assert second.leads == AFTER.leads
+
+
+@pytest.mark.parametrize("is_before", [True, False])
+def test_a_sure_family_takes_no_size_of_another(is_before) -> None:
+    if is_before:
+        pair = unnamed(BEFORE, family_confidence=0.9), AFTER
+    else:
+        pair = BEFORE, unnamed(AFTER, family_confidence=0.9)
+    assert share_size(*pair, same_board()) == pair
 
 
 def test_another_body_gets_no_size_of_the_old_one() -> None:
@@ -103,7 +111,9 @@ def test_where_both_know_nothing_is_changed() -> None:
 
 def test_a_chip_whose_leads_were_found_again_takes_the_size_of_before() -> None:
     misnamed = dataclasses.replace(AFTER, variant="other", leads=AFTER.leads[:2])
-    assert size_like(BEFORE, misnamed, same_board()).leads == AFTER.leads
+    like = size_like(BEFORE, misnamed, same_board())
+    assert like.leads == AFTER.leads
+    assert (like.family, like.variant) == (BEFORE.family, BEFORE.variant)
 
 
 @pytest.mark.parametrize(

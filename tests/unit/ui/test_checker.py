@@ -15,7 +15,8 @@ import pytest
 from tests.unit.record.helpers import make_photo, open_test_job
 from tests.unit.side_marks import SOIC_8, marked
 from tests.unit.ui.reports import package, pair_report, photo_report
-from ui.checker import own_limits, tool_checker
+from ui.checker import tool_checker
+from ui.own_limits import own_limits
 from ui.read_contract import read_pair_report
 from ui.record import Corrected, add_event, add_photo, check_job, load_job, verify_job
 from vision.decide import CHECKS
@@ -129,8 +130,8 @@ def test_a_package_named_by_hand_reaches_the_look_and_the_comparison(pair, monke
         looked[Path(path).name] = [v.name for v in by_hand.package]
         return chip_report(path)
 
-    def compare(*_, named, is_chosen, **__):
-        compared.append(({v.lead_count for v in named}, is_chosen))
+    def compare(*_, named, chosen, **__):
+        compared.append(({v.lead_count for v in named}, chosen))
         raise PhotoError("not asked here")
 
     install(monkeypatch, look, compare)
@@ -139,7 +140,7 @@ def test_a_package_named_by_hand_reaches_the_look_and_the_comparison(pair, monke
         pair, Corrected(photo=photo, what="package", value={"name": "SOIC-8"}, by="T")
     )
     check_job(pair, tool_checker())
-    assert compared == [({8}, False)]  # a name does not say which chip
+    assert compared == [({8}, (False, False))]  # a name does not say which chip
     assert sorted(map(bool, looked.values())) == [False, True]
 
 
