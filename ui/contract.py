@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from vision.errors import PhotoError, VisionError
 from vision.results import NotFound
+from vision.tables import families
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -32,19 +33,6 @@ if TYPE_CHECKING:
 
 LOOK_FORMAT = "dotward.look/1"
 COMPARE_FORMAT = "dotward.compare/1"
-FAMILIES = (
-    "SOIC",
-    "SSOP",
-    "TSSOP",
-    "MSOP",
-    "TSOP",
-    "QFP",
-    "QFN",
-    "SON",
-    "SOT",
-    "DIP",
-    "PLCC",
-)
 
 Json = dict[str, Any]
 
@@ -300,7 +288,7 @@ def _package(package: Package) -> Json:
     return {
         "outline_px": [_point(corner) for corner in package.outline_px],
         "confidence": _number(package.confidence),
-        "family": package.family if package.family in FAMILIES else "other",
+        "family": package.family if package.family in families() else "other",
         "family_confidence": _number(package.family_confidence),
         "lead_count": None if package.lead_count is None else int(package.lead_count),
         "pin1": _pin1(package.pin1),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,10 +15,12 @@ from ui.place_words import MOST_U_MM, is_in_place, place_line
 from ui.plain_text import visible
 from ui.telling import say
 from vision.errors import PhotoError
-from vision.results import NotFound
+from vision.results import NotFound, WrongWay
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from vision.place import Move
 
 LOOK_EVERY_S = 0.05
 IN_PLACE, TO_MOVE, UNSURE, UNUSABLE = 0, 1, 3, 4
@@ -86,7 +89,12 @@ def watched(folder: Path) -> Iterator[Path]:
 def _pictures(folder: Path) -> dict[Path, tuple[float, int]]:
     """Time and size of every picture of a folder."""
     found = {}
-    for path in folder.iterdir():
+    try:
+        present = list(folder.iterdir())
+    except OSError as error:
+        message = f"{folder}: cannot be read any more. Make it anew and start again"
+        raise typer.BadParameter(message, param_hint="--watch") from error
+    for path in present:
         if path.suffix.lower() not in PHOTO_SUFFIXES:
             continue
         try:
@@ -107,7 +115,7 @@ def _place(before: Path, pictures: Iterator[Path], most: int | None) -> int:
         say(words.error_words(error))
         return UNUSABLE
     last = UNSURE
-    for count, path in enumerate(pictures, start=1):
+    for path in islice(pictures, most):
         try:
             move = place_frame(state, path)
         except PhotoError as error:
@@ -115,9 +123,13 @@ def _place(before: Path, pictures: Iterator[Path], most: int | None) -> int:
             last = UNUSABLE
         else:
             typer.echo(f"{visible(path.name)}: {place_line(move)}")
-            last = UNSURE
-            if not isinstance(move, NotFound) and move.u_mm <= MOST_U_MM:
-                last = IN_PLACE if is_in_place(move) else TO_MOVE
-        if most is not None and count >= most:
-            break
+            last = _exit_of(move)
     return last
+
+
+def _exit_of(move: Move | WrongWay | NotFound) -> int:
+    if isinstance(move, WrongWay):
+        return TO_MOVE
+    if isinstance(move, NotFound) or move.u_mm > MOST_U_MM:
+        return UNSURE
+    return IN_PLACE if is_in_place(move) else TO_MOVE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from vision.results import NotFound
+from vision.results import NotFound, WrongWay
 
 if TYPE_CHECKING:
     from vision.place import Move
@@ -16,12 +16,12 @@ MOST_U_MM = 0.15
 """Half the 0.30 mm that a SOIC may be off; less sure, and no way is told."""
 
 
-def place_line(move: Move | NotFound) -> str:
+def place_line(move: Move | WrongWay | NotFound) -> str:
     """Say what to do next.
 
     Parameters
     ----------
-    move : Move or NotFound
+    move : Move, WrongWay or NotFound
         The answer for one frame.
 
     Returns
@@ -31,6 +31,12 @@ def place_line(move: Move | NotFound) -> str:
     """
     if isinstance(move, NotFound):
         return f"wait: {move.reason}"
+    if isinstance(move, WrongWay):
+        by = {90: "90° counter-clockwise", 270: "90° clockwise"}
+        return (
+            "the chip lies the wrong way round: turn it by "
+            f"{by.get(move.turn_deg, f'{move.turn_deg}°')} first"
+        )
     parts = [
         _part(move.dx_mm, "right", "left"),
         _part(move.dy_mm, "down", "up"),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography
+from vision.geometry import apply_homography, zoom_of
 from vision.limits import Bound, judge
 from vision.plane_shift import PlaneShift, shift_on_board
 from vision.results import Alignment, Finding, worst_state
@@ -75,7 +75,8 @@ def judge_alignment(
     per_px = 1.0 / (before.px_per_mm or 1.0)
     to_photo = view.to_before[:2, :2]
     step = mm_per_chip_px(view, before)
-    zoom = _scale_at(np.asarray(registration.before_to_after), view)
+    middle = apply_homography(view.to_before, view.middle_px[None])[0]
+    zoom = zoom_of(registration.before_to_after, middle)
     board_px = registration.residual_px / zoom * np.sqrt(CLUSTER / registration.inliers)
     angle = _angle_budget(witnesses, board_px * per_px, view, step)
     skew = angle.value
@@ -255,11 +256,3 @@ def _angle_budget(
             ),
         ),
     )
-
-
-def _scale_at(board: np.ndarray, view: ChipView) -> float:
-    """After pixels per before pixel at the chip."""
-    middle = apply_homography(view.to_before, view.middle_px[None])[0]
-    around = apply_homography(board, middle + np.array([[0.0, 0], [1, 0], [0, 1]]))
-    first, second = around[1] - around[0], around[2] - around[0]
-    return float(np.sqrt(abs(first[0] * second[1] - first[1] * second[0])))

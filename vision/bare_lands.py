@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import apply_homography
+from vision.geometry import apply_homography, zoom_of
 from vision.lands import (
     corners_mm,
     match_pattern,
@@ -187,15 +187,13 @@ def _read_at(
             f"{variant.name}: it is another package's place, or the chip is still on"
         )
     seen = {land.number: land.strip for land in report.lands if land.strip is not None}
-    step = apply_homography(to_photo, [[0.0, 0.0], [0.1, 0.0], [0.0, 0.1]])
-    (a, b), (c, d) = (step[1] - step[0]) / 0.1, (step[2] - step[0]) / 0.1
     one, two, three = ((float(x), float(y), float(z)) for x, y, z in to_photo)
     return BareLands(
         variant=variant,
         report=report,
         to_photo=(one, two, three),
         lands=tuple(seen[land.number] for land in pattern if land.number in seen),
-        px_per_mm=float(np.sqrt(abs(a * d - b * c))),
+        px_per_mm=zoom_of(to_photo, (0.0, 0.0), 0.1),
     )
 
 

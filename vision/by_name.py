@@ -79,7 +79,7 @@ def name_by_hand(
     variant, misfit = next((v, m) for v, m in ranked if v.name in named)
     if misfit > MAX_ASPECT_RATIO:
         said = (
-            f"named {name}, but its body is {aspect:.2f} times as long as wide, as no "
+            f"named {name}, but its body is {aspect:.1f} times as long as wide, as no "
             f"{name} is. Check the name, or take the photo from straight above."
         )
         return package, Finding(state="unsure", reasons=(said,))

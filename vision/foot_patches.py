@@ -46,8 +46,9 @@ LEAST_SD_PX = 0.25
 class FootMarks:
     """Where feet are, lead widths from the expected toes: outward and across.
 
-    ``toe`` (n,), ``sides`` (n, 2) where they cross ``EDGE_ROW``, and their standard
-    deviations.
+    ``toe`` (n,), ``sides`` (n, 2) where they cross ``EDGE_ROW``; ``lean`` (n, 2) how
+    far upper faces are seen off the walls below them, outward and across; each with its
+    standard deviations.
     """
 
     toe: FloatArray = field(compare=False, repr=False)
@@ -78,8 +79,9 @@ def read_feet(
         one.
     lands : sequence of Strip
         The land of each.
-    walls_mm : ndarray of shape (n, 2)
-        How far each upper face is seen off its place on the board.
+    walls_mm : ndarray of shape (n, 2) or None
+        How far each upper face is seen off its place on the board; None where the
+        camera looked straight down.
 
     Returns
     -------

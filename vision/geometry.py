@@ -260,6 +260,48 @@ def apply_homography(h: npt.ArrayLike, points: npt.ArrayLike) -> FloatArray:
         return np.asarray(mapped[:, :2] / mapped[:, 2:])
 
 
+def derivative(h: npt.ArrayLike, at: npt.ArrayLike, step: float = 1.0) -> FloatArray:
+    """Differentiate a projective map at a place.
+
+    Parameters
+    ----------
+    h : array_like of shape (3, 3)
+        The map.
+    at : array_like of shape (2,)
+        The place ``(x, y)``.
+    step : float
+        Over how much to each side the differences are taken, in the unit of ``at``.
+
+    Returns
+    -------
+    ndarray of shape (2, 2), float64
+        Columns: what a step along x and one along y become.
+    """
+    steps = step * np.array([(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
+    right, left, down, up = apply_homography(h, np.asarray(at, np.float64) + steps)
+    return np.stack([right - left, down - up], axis=1) / (2 * step)
+
+
+def zoom_of(h: npt.ArrayLike, at: npt.ArrayLike, step: float = 1.0) -> float:
+    """Give the scale of a projective map at a place: the root of that of areas.
+
+    Parameters
+    ----------
+    h : array_like of shape (3, 3)
+        The map.
+    at : array_like of shape (2,)
+        The place ``(x, y)``.
+    step : float
+        As for ``derivative``.
+
+    Returns
+    -------
+    float
+        Units of the map's picture per unit of ``at``.
+    """
+    return float(np.sqrt(abs(np.linalg.det(derivative(h, at, step)))))
+
+
 def body_corners_mm(body_x_mm: float, body_y_mm: float) -> FloatArray:
     """Corners of a body in the package frame, pin-1 corner first, counter-clockwise.
 

@@ -17,7 +17,8 @@ from vision.joint_beliefs import CLASSES
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.lead_rows import moved_leads, see_gaps
 from vision.results import Bridge, Finding, Joint
-from vision.strips import gap_windows, variant_of
+from vision.strips import gap_windows
+from vision.tables import variant_named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -140,7 +141,7 @@ def read_joints(
     From above a foot lifted by less than its own thickness often looks like a seated
     one.  Figures: ``models/cards/joints.md``.
     """
-    variant = variant_of(package)
+    variant = variant_named(package.family, package.variant)
     if variant is None:
         return _unjudged(package, "the size of the package is not known")
     if variant.lead_style not in ("gull_wing", "no_lead"):

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from vision.geometry import apply_homography, order_ccw
+from vision.geometry import apply_homography, order_ccw, zoom_of
 from vision.patches import cut
 from vision.results import NotFound
 
@@ -111,7 +111,7 @@ def frame_leads(
         return NotFound(reason="no leads reach out of the body")
     board = np.asarray(registration.before_to_after)
     whole = board @ to_photo
-    scale_after = _scale(whole)
+    scale_after = zoom_of(whole, (0.0, 0.0), 0.1)
     px_per_mm = min(SAMPLE_PX_PER_MM, scale, scale_after)
     least = min(site.width_mm for site in sites) * px_per_mm
     if least < MIN_WIDTH_PX:
@@ -252,10 +252,3 @@ def _sites(
                 )
             )
     return tuple(sites)
-
-
-def _scale(matrix: FloatArray) -> float:
-    """Pixels per millimetre of a map, at the frame's origin."""
-    here, right, down = apply_homography(matrix, [[0.0, 0], [0.1, 0], [0, 0.1]])
-    (a, b), (c, d) = (right - here) / 0.1, (down - here) / 0.1
-    return float(np.sqrt(abs(a * d - b * c)))

@@ -82,9 +82,10 @@ def run(name: str, pictures: npt.NDArray[np.uint8]) -> list[npt.NDArray[np.float
     Parameters
     ----------
     name : str
-        A row of the registry, ``board`` or ``crop``.
-    pictures : ndarray of shape (n, rows, cols, 3), uint8
-        BGR pictures of one size.
+        A row of the registry, such as ``board`` or ``joints``.
+    pictures : ndarray of shape (n, rows, cols, channels), uint8
+        Pictures of one size, channels in the reverse of the order that the network
+        was taught: BGR for RGB.
 
     Returns
     -------

@@ -14,12 +14,12 @@ import numpy as np
 from vision.angles import turn_between_deg
 from vision.geometry import apply_homography
 from vision.results import NotFound, Orientation
+from vision.tables import variants_of
 
 if TYPE_CHECKING:
     from vision.chipview import ChipView, Likeness
     from vision.results import Package, Registration
 
-TWO_ROWS = ("SOIC", "SSOP", "TSSOP", "MSOP", "TSOP", "SON", "SOT", "DIP")
 SURE_FAMILY = 0.9
 SQUARE_RATIO = (0.88, 1.14)
 """Widest side ratio of a square body seen 20 degrees askew with a 2 % outline."""
@@ -55,8 +55,10 @@ def allowed_turns(package: Package, view: ChipView) -> tuple[int, ...]:
     """
     low, high = SQUARE_RATIO
     square = low < view.body_px[0] / view.body_px[1] < high
-    two_rows = package.family in TWO_ROWS and package.family_confidence >= SURE_FAMILY
-    return (0, 90, 180, 270) if square and not two_rows else (0, 180)
+    sizes = variants_of(package.family)
+    has_ends = any(size.leads_per_side[side] for size in sizes for side in (1, 3))
+    is_sure = bool(sizes) and package.family_confidence >= SURE_FAMILY
+    return (0, 90, 180, 270) if square and not (is_sure and not has_ends) else (0, 180)
 
 
 def judge_turn(

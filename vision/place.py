@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from vision.angles import rotation_between_deg, wrap_deg
-from vision.geometry import apply_homography, side_lengths
+from vision.geometry import apply_homography, derivative, side_lengths
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -191,7 +191,7 @@ def _move(state: Follower, board_map: FloatArray, chip_map: FloatArray) -> Move:
     wanted_first = _scaled(state.wanted_px, state.scale)
     wanted = apply_homography(board_map, wanted_first)
     chip = apply_homography(chip_map, _scaled(state.chip_px, state.scale))
-    jacobian = _jacobian(board_map, wanted_first.mean(axis=0))
+    jacobian = derivative(board_map, wanted_first.mean(axis=0))
     zoom = math.sqrt(abs(float(np.linalg.det(jacobian))))
     work_px_per_mm = state.px_per_mm * state.scale * zoom
     push = (wanted.mean(axis=0) - chip.mean(axis=0)) / work_px_per_mm
@@ -242,14 +242,6 @@ def _corners(gray: np.ndarray, mask: np.ndarray, count: int) -> FloatArray:
 def _scatter(first: FloatArray, now: FloatArray, matrix: FloatArray) -> float:
     off = apply_homography(matrix, first) - now
     return float(np.sqrt(np.mean(off**2)))
-
-
-def _jacobian(h: FloatArray, at: FloatArray) -> FloatArray:
-    """Differentiate a map at a place, (2, 2)."""
-    steps = np.array([(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
-    right, left, down, up = apply_homography(h, at + steps)
-    jacobian: FloatArray = np.stack([(right - left) / 2, (down - up) / 2], axis=1)
-    return jacobian
 
 
 def _small(frame: np.ndarray, scale: float) -> np.ndarray:

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography
+from vision.errors import PhotoError
+from vision.geometry import derivative
 from vision.load import load_photo
+from vision.meant import choose_meant
 from vision.pipeline import compare_looks, look
 from vision.place import Follower, Move, follow, start
-from vision.results import NotFound
+from vision.results import NotFound, WrongWay
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,14 +59,19 @@ def begin_placing(before: Path) -> Placing:
     Raises
     ------
     PhotoError
-        The file cannot be used as a photo.
+        The file cannot be used as a photo, or which chip is meant cannot be told.
     ModelError
         A network file is missing or altered.
     """
-    return Placing(before=look(before))
+    report = look(before, reads_joints=False)
+    meant = choose_meant(report)
+    if isinstance(meant, NotFound):
+        message = f"{before}: {meant.reason}"
+        raise PhotoError(message)
+    return Placing(before=report)
 
 
-def place_frame(state: Placing, frame: Path) -> Move | NotFound:
+def place_frame(state: Placing, frame: Path) -> Move | WrongWay | NotFound:
     """Say which way and how far the chip of one frame still has to move.
 
     Parameters
@@ -76,7 +83,7 @@ def place_frame(state: Placing, frame: Path) -> Move | NotFound:
 
     Returns
     -------
-    Move or NotFound
+    Move, WrongWay or NotFound
         In the axes of the frame; NotFound says what stands in the way.
 
     Raises
@@ -92,12 +99,15 @@ def place_frame(state: Placing, frame: Path) -> Move | NotFound:
         if move:
             return _with_first(move, state)
     state.follower, state.frames = None, 0
-    return _measure(state, look(frame))
+    return _measure(state, look(frame, reads_joints=False))
 
 
-def _measure(state: Placing, live: PhotoReport) -> Move | NotFound:
+def _measure(state: Placing, live: PhotoReport) -> Move | WrongWay | NotFound:
     """Measure a frame in full and begin to follow from it."""
     found = compare_looks(state.before, live)
+    turn = found.orientation.turn_deg
+    if found.registration and turn:
+        return WrongWay(-turn % 360)
     doubt = _doubt(found)
     if doubt:
         return NotFound(reason=doubt)
@@ -111,7 +121,7 @@ def _measure(state: Placing, live: PhotoReport) -> Move | NotFound:
     if scale is None:
         return NotFound(reason=NO_SIZE)
     shift_px = np.array([alignment.dx_mm, alignment.dy_mm], dtype=np.float64) * scale
-    local = _local(board, np.asarray(before.outline_px).mean(axis=0))
+    local = derivative(board, np.asarray(before.outline_px).mean(axis=0))
     corners = np.asarray(chip.outline_px, dtype=np.float64)
     middle = corners.mean(axis=0)
     wanted = _turned(corners - middle, -(alignment.skew_deg or 0.0)) + middle
@@ -139,25 +149,12 @@ def _doubt(found: PairReport) -> str:
     """Say what keeps a frame from being measured; empty where nothing does."""
     if isinstance(found.registration, NotFound):
         return found.registration.reason
-    turn = found.orientation.turn_deg
-    if turn is None:
+    if found.orientation.turn_deg is None:
         said = "; ".join(found.orientation.reasons)
         return f"which way round the chip lies cannot be told: {said}"
-    if turn:
-        sense = "" if turn == 180 else " clockwise"
-        return f"the chip lies the wrong way round: turn it by {turn}°{sense} first"
     if found.alignment.dx_mm is None:
         return "; ".join(found.alignment.reasons)
     return ""
-
-
-def _local(matrix: FloatArray, at: FloatArray) -> FloatArray:
-    """Differentiate a map at a place, (2, 2)."""
-    here, right, down = apply_homography(
-        matrix, at + np.array([[0, 0], [1, 0], [0, 1]])
-    )
-    local: FloatArray = np.stack([right - here, down - here], axis=1)
-    return local
 
 
 def _turned(points: FloatArray, angle_deg: float) -> FloatArray:

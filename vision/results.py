@@ -289,6 +289,16 @@ class SideSeen:
         return None if self.leads is None else self.leads[0] + foot.from_left - 1
 
 
+@dataclass(frozen=True, slots=True)
+class WrongWay:
+    """A chip that lies turned by quarter turns: by so much it has to be turned back.
+
+    ``turn_deg`` is counter-clockwise.
+    """
+
+    turn_deg: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairReport:
     """The answer of ``compare``; a part that could not be judged says why.

@@ -44,7 +44,7 @@ def refuse_same_shot(before: Photo, after: Photo) -> None:
         copy = "" if is_same else "or a copy of it, "
         message = (
             f"{after.path}: this is the photo before once more, {copy}so nothing can "
-            "have changed. Name the photo after reflow"
+            "have changed. Name the one taken later"
         )
         raise PhotoError(message)
 

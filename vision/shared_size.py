@@ -58,7 +58,8 @@ def share_size(
     if before.variant is None and after.variant is None:
         variant = _likeliest_for_both(before, after)
     else:
-        variant = _variant_of(before) or _variant_of(after)
+        sizes = (variant_named(p.family, p.variant) for p in (before, after))
+        variant = next(filter(None, sizes), None)
     if variant is None or not (_may_be(before, variant) and _may_be(after, variant)):
         return before, after
     if before.variant is None:
@@ -141,7 +142,7 @@ def size_like(before: Package, after: Package, registration: Registration) -> Pa
     """
     board = np.asarray(registration.before_to_after)
     placed = apply_homography(board, before.outline_px)
-    return _sized(after, _variant_of(before), placed)
+    return _sized(after, variant_named(before.family, before.variant), placed)
 
 
 def _sized(package: Package, variant: Variant | None, like: FloatArray) -> Package:
@@ -161,10 +162,6 @@ def _sized(package: Package, variant: Variant | None, like: FloatArray) -> Packa
         px_per_mm=scale,
         variant=variant.name,
     )
-
-
-def _variant_of(package: Package) -> Variant | None:
-    return variant_named(package.family, package.variant)
 
 
 def _agree(first: FloatArray, second: FloatArray) -> bool:

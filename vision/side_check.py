@@ -76,7 +76,7 @@ def with_side(
         The pair as judged from above.
     photos : sequence of (Photo, (int, int) or None)
         Photos of rows of feet after reflow, with first and last lead where a person
-        named the row.
+        named the row; one that is given twice alike counts once.
 
     Returns
     -------
@@ -95,9 +95,10 @@ def with_side(
     if not photos:
         return report
     variant = _size_of(report)
-    times = Counter(photo.sha256 for photo, _ in photos)
+    rows = {(photo.sha256, leads): photo for photo, leads in photos}
+    times = Counter(sha256 for sha256, _ in rows)
     seen = []
-    for photo, leads in photos:
+    for (_, leads), photo in rows.items():
         row = read_row(photo, leads, variant)
         if times[photo.sha256] > 1:
             row = replace(row, leads=None, note=TWICE)
@@ -192,7 +193,8 @@ def _height(foot: SideFoot, view: SideView) -> str:
 def _named(row: SideSeen, among: tuple[SideSeen, ...]) -> str:
     if row.leads is not None:
         return f"leads {row.leads[0]} to {row.leads[1]}"
-    return "side photo" if len(among) == 1 else f"side photo {among.index(row) + 1}"
+    place = next(k for k, other in enumerate(among, 1) if other is row)
+    return "side photo" if len(among) == 1 else f"side photo {place}"
 
 
 def _lifted(joints: tuple[Joint, ...], seen: tuple[SideSeen, ...]) -> tuple[Joint, ...]:

@@ -15,7 +15,6 @@ import numpy as np
 from vision.geometry import apply_homography, body_corners_mm, homography
 from vision.packages import visible_joints
 from vision.small import shrunk_part
-from vision.tables import variants_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.packages import LeadPlace, Variant
-    from vision.results import Package
 
     FloatArray = npt.NDArray[np.float64]
     ByteImage = npt.NDArray[np.uint8]
@@ -55,23 +53,6 @@ class GapWindow:
     second: int | None
     to_photo: FloatArray = field(compare=False, repr=False)
     spacing_px: float
-
-
-def variant_of(package: Package) -> Variant | None:
-    """Return the size of a package from the tables.
-
-    Parameters
-    ----------
-    package : Package
-        Its ``variant`` is the name of a row, or None.
-
-    Returns
-    -------
-    Variant or None
-        None where the size is not known.
-    """
-    rows = variants_of(package.family) if package.variant else ()
-    return next((v for v in rows if v.name == package.variant), None)
 
 
 def gap_windows(corners_px: npt.ArrayLike, variant: Variant) -> tuple[GapWindow, ...]:

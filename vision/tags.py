@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from vision.edges import fit_line
-from vision.geometry import apply_homography, homography, side_lengths
+from vision.geometry import homography, side_lengths, zoom_of
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -167,15 +167,19 @@ def scale_at(tag: Tag, at_px: Point) -> tuple[float, float]:
         standard uncertainty from the tag's edges; it grows with the distance.
     """
     corners = np.array(tag.corners_px)
-    best = _local_scale(tag.tag_to_image, at_px)
+    best = _scale_near(tag.tag_to_image, at_px)
     variance = 0.0
     for i in range(4):
         for axis in range(2):
             moved = corners.copy()
             moved[i, axis] += 0.1
-            change = _local_scale(homography(_frame_mm(), moved), at_px) - best
+            change = _scale_near(homography(_frame_mm(), moved), at_px) - best
             variance += (change / 0.1 * tag.corner_sd_px) ** 2
     return best, math.sqrt(variance) / best
+
+
+def _scale_near(tag_to_image: FloatArray, at_px: Point) -> float:
+    return 1 / zoom_of(np.linalg.inv(tag_to_image), at_px)
 
 
 def _frame_mm() -> FloatArray:
@@ -238,12 +242,3 @@ def _point(place: FloatArray) -> Point:
 
 def _side_px(quad: FloatArray) -> float:
     return float(side_lengths(quad).mean())
-
-
-def _local_scale(tag_to_image: FloatArray, at_px: Point) -> float:
-    """Root of the area scale of the map at a place of the photo."""
-    inverse = np.linalg.inv(tag_to_image)
-    offsets = np.array([(-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0)])
-    left, right, up, down = apply_homography(inverse, np.array(at_px) + offsets)
-    across, along = (right - left) / 2, (down - up) / 2
-    return float(1 / math.sqrt(abs(across[0] * along[1] - across[1] * along[0])))

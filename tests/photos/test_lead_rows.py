@@ -10,7 +10,8 @@ from vision.geometry import apply_homography
 from vision.joints import read_joints
 from vision.lead_rows import moved_leads, see_gaps
 from vision.pipeline import look
-from vision.strips import MIDDLE_COL, TOE_ROW, gap_windows, variant_of
+from vision.strips import MIDDLE_COL, TOE_ROW, gap_windows
+from vision.tables import variant_named
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 NEAR_PITCHES = 0.2
@@ -21,6 +22,10 @@ pytestmark = pytest.mark.photos
 def good():
     report = look(SAMPLES / "after_good.jpg", reads_joints=False)
     return report.photo.pixels, report.packages[0]
+
+
+def size_of(package):
+    return variant_named(package.family, package.variant)
 
 
 def middles(windows):
@@ -43,8 +48,8 @@ def moved(package, step_px):
 def test_rows_beside_their_gaps_are_moved_onto_them(good, pitches):
     pixels, package = good
     step = pitches * along(package)
-    true = gap_windows(package.outline_px, variant_of(package))
-    off = gap_windows(moved(package, step).outline_px, variant_of(package))
+    true = gap_windows(package.outline_px, size_of(package))
+    off = gap_windows(moved(package, step).outline_px, size_of(package))
     seen = see_gaps(pixels, off)
     left = np.linalg.norm(middles(seen.windows) - middles(true), axis=1)
     assert left.max() < NEAR_PITCHES * np.linalg.norm(along(package))
@@ -53,7 +58,7 @@ def test_rows_beside_their_gaps_are_moved_onto_them(good, pitches):
 
 def test_rows_that_are_made_out_stay_where_they_are(good):
     pixels, package = good
-    windows = gap_windows(package.outline_px, variant_of(package))
+    windows = gap_windows(package.outline_px, size_of(package))
     seen = see_gaps(pixels, windows)
     assert seen.moves == ()
     assert all(a is b for a, b in zip(seen.windows, windows, strict=True))
@@ -62,7 +67,7 @@ def test_rows_that_are_made_out_stay_where_they_are(good):
 def test_where_there_are_no_leads_nothing_moves_and_nothing_is_passed(good):
     pixels, package = good
     empty = np.full_like(pixels, 90)
-    windows = gap_windows(package.outline_px, variant_of(package))
+    windows = gap_windows(package.outline_px, size_of(package))
     assert see_gaps(empty, windows).moves == ()
     assert read_joints(empty, package).bridges_check.state == "unsure"
 

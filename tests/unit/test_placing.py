@@ -8,9 +8,10 @@ import pytest
 
 from tests.synthetic_pairs import Chip, board, leads, package, photo, place
 from vision import placing
+from vision.errors import PhotoError
 from vision.geometry import apply_homography
 from vision.place import Move
-from vision.results import Finding, NotFound, PhotoReport
+from vision.results import Finding, NotFound, PhotoReport, WrongWay
 
 BARE = board(3)
 SHOWN = {
@@ -44,7 +45,8 @@ def looked(monkeypatch) -> list[str]:
     """Answer from drawn chips instead of the networks; list what was looked at."""
     asked: list[str] = []
 
-    def look(path: Path) -> PhotoReport:
+    def look(path: Path, *, reads_joints: bool) -> PhotoReport:
+        assert not reads_joints  # a comparison reads them beside the other photo
         asked.append(Path(path).name)
         return seen(Path(path).name)
 
@@ -78,8 +80,7 @@ def test_after_many_frames_the_chip_is_measured_anew(looked, monkeypatch) -> Non
 def test_a_turned_chip_is_turned_first(looked) -> None:
     state = placing.begin_placing(Path("before.png"))
     found = placing.place_frame(state, Path("turned.png"))
-    assert isinstance(found, NotFound)
-    assert "turn it by 180°" in found.reason
+    assert found == WrongWay(180)
     assert placing.place_frame(state, Path("near.png"))
     assert looked == ["before.png", "turned.png", "near.png"]
 
@@ -97,3 +98,12 @@ def test_without_a_size_no_way_is_told(looked, monkeypatch) -> None:
     found = placing.place_frame(state, Path("near.png"))
     assert isinstance(found, NotFound)
     assert "size is not known" in found.reason
+
+
+def test_a_photo_before_without_a_chip_is_said_at_the_start(monkeypatch) -> None:
+    empty = PhotoReport(
+        photo=seen("before.png").photo, quality=Finding(state="ok"), packages=()
+    )
+    monkeypatch.setattr(placing, "look", lambda *_, **__: empty)
+    with pytest.raises(PhotoError, match=r"before\.png: no package was made out"):
+        placing.begin_placing(Path("before.png"))

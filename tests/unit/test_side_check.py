@@ -214,3 +214,12 @@ def test_one_photo_cannot_show_two_rows():
     found = with_side(report, [(side_photo(), (1, 4)), (side_photo(), (5, 8))])
     assert [row.note for row in found.side] == [TWICE, TWICE]
     assert found.decision == "check-by-hand"
+
+
+@pytest.mark.usefixtures("by_marks")
+def test_a_row_given_twice_alike_counts_once():
+    named = replace(pair(3).after_package, variant=SOIC_8.name)
+    report = replace(pair(3), after_package=named)
+    found = with_side(report, [(side_photo(), (1, 4))] * 2)
+    (row,) = found.side
+    assert (row.leads, row.note) == ((1, 4), "")

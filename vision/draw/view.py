@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from vision.draw.canvas import AMBER, PAPER, Canvas, overlap
+from vision.geometry import zoom_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -171,9 +172,6 @@ def _box(low: Iterable[float], high: Iterable[float]) -> list[Point]:
 def _scale_of(view: View, photo: Photo) -> float:
     """Give view pixels per photo pixel in the middle of the window."""
     inside = np.linalg.inv(view.photo_to_view)
-    x, y = np.asarray(view.size_px) / 2
-    spots = np.array([[x, y, 1.0], [x + 10, y, 1.0], [x, y + 10, 1.0]]) @ inside.T
-    spots = spots[:, :2] / spots[:, 2:]
-    area = abs(float(np.linalg.det(spots[1:] - spots[0]))) / 100
+    zoom = zoom_of(inside, np.asarray(view.size_px) / 2, 5.0)
     limit = 2.0 / min(photo.width_px, photo.height_px)
-    return float(np.clip(1 / np.sqrt(max(area, 1e-12)), limit, MAX_ENLARGEMENT))
+    return float(np.clip(1 / max(zoom, 1e-6), limit, MAX_ENLARGEMENT))

@@ -22,7 +22,6 @@ from tests.unit.ui.reports import (
     unsure,
 )
 from ui.contract import (
-    FAMILIES,
     error_json,
     pair_error_json,
     pair_report_json,
@@ -113,7 +112,6 @@ def test_unknown_is_null_and_an_unknown_family_is_other():
     assert found["lead_count"] is None
     assert found["px_per_mm"] is None
     assert found["leads"] == []
-    assert "BGA" not in FAMILIES
 
 
 def test_pin1_unsure_says_why():

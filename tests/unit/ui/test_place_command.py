@@ -8,6 +8,7 @@ import types
 from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 from ui import place_command
@@ -16,7 +17,7 @@ from ui.place_command import watched
 from vision import placing
 from vision.errors import PhotoError
 from vision.place import Move
-from vision.results import NotFound
+from vision.results import NotFound, WrongWay
 
 STILL = Move(dx_mm=0.0, dy_mm=0.0, turn_deg=0.0, u_mm=0.03, u_deg=0.2)
 AWAY = Move(dx_mm=0.3, dy_mm=0.0, turn_deg=0.0, u_mm=0.03, u_deg=0.2)
@@ -35,6 +36,10 @@ def run(monkeypatch):
         if "cut" in path.name:
             message = f"{path.name}: ends early; take it again."
             raise PhotoError(message)
+        if "turned" in path.name:
+            return WrongWay(180)
+        if "quarter" in path.name:
+            return WrongWay(270)
         if "hand" in path.name:
             return NotFound(reason="lost sight of the board or chip; hold still")
         if "blurred" in path.name:
@@ -52,6 +57,8 @@ def run(monkeypatch):
     [
         (["away.png"], 1, "away.png: move 0.30 mm right"),
         (["away.png", "there.png"], 0, "there.png: hold: in place"),
+        (["there.png", "turned.png"], 1, "turned.png: the chip lies the wrong way"),
+        (["quarter.png"], 1, "turn it by 90° clockwise first"),
         (["there.png", "hand.png"], 3, "hand.png: wait: lost sight"),
         (["blurred.png"], 3, "wait: this picture tells the place only to ± 0.30 mm"),
         (["there.png", "cut.png"], 4, "ends early"),
@@ -75,6 +82,18 @@ def test_pictures_or_a_folder_but_not_both(run, tmp_path) -> None:
     outcome = run("before.png", "--watch", tmp_path / "none")
     assert outcome.exit_code == 2
     assert "not a" in outcome.output
+
+
+def test_a_folder_that_goes_away_is_said(tmp_path) -> None:
+    folder = tmp_path / "pictures"
+    folder.mkdir()
+    coming = watched(folder)
+    (folder / "a.png").write_bytes(b"a")
+    next(coming)
+    (folder / "a.png").unlink()
+    folder.rmdir()
+    with pytest.raises(typer.BadParameter, match="cannot be read any more"):
+        next(coming)
 
 
 def test_a_folder_gives_its_newest_picture_and_then_every_new_one(
