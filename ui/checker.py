@@ -17,6 +17,7 @@ from ui.contract import (
 )
 from ui.record import Checker
 from vision.by_hand import ByHand
+from vision.by_name import name_by_hand
 from vision.errors import PhotoError, RecordError, VisionError
 from vision.limits import shop_limits
 from vision.load import load_photo
@@ -102,7 +103,9 @@ def tool_checker(limits_file: Path | None = None) -> Checker:
                 return _lands_json(path, like)
             if stage == "side":
                 return _side_json(path, like, leads)
-            return photo_report_json(look_once(path, _by_hand(by_hand)))
+            fixes = _by_hand(by_hand)
+            report = look_once(path, fixes)
+            return photo_report_json(report) | _named_json(report, fixes)
         except PhotoError as error:
             return error_json(path.name, error)
 
@@ -138,6 +141,14 @@ def tool_checker(limits_file: Path | None = None) -> Checker:
         tool_version=_version(),
         made_with={name: _sha256(path) for name, path in (_MADE_WITH | own).items()},
     )
+
+
+def _named_json(report: PhotoReport, by_hand: ByHand) -> dict[str, Any]:
+    """Say whether the chip may be what a person named it, where somebody did."""
+    if not by_hand.package or not report.packages:
+        return {}
+    _, doubt = name_by_hand(report.packages[0], by_hand.package)
+    return {"named": {"state": doubt.state, "reasons": list(doubt.reasons)}}
 
 
 def _lands_json(path: Path, like: str | None) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from typing import Annotated
 import typer
 
 from ui.command_steps import attempt, made_folder
+from ui.inputs import given_name, named_path
 from ui.job_options import Home
 from ui.telling import Exit, say, tell, tell_error
 
@@ -104,7 +105,12 @@ def page(
     ] = False,
     address: Annotated[
         str | None,
-        typer.Option("--address", help="With --lan: listen only at this address."),
+        typer.Option(
+            "--address",
+            parser=given_name,
+            metavar="ADDRESS",
+            help="With --lan: listen only at this address.",
+        ),
     ] = None,
 ) -> None:
     """Serve the page for the bench and the review, on this machine alone."""
@@ -130,13 +136,19 @@ def _say_line(line: str) -> None:
 @app.command()
 def demo(
     out: Annotated[
-        Path, typer.Option("--out", help="Folder for the pictures and the page.")
+        Path,
+        typer.Option(
+            "--out",
+            parser=named_path,
+            metavar="FOLDER",
+            help="Folder for the pictures and the page.",
+        ),
     ] = Path("dotward-demo"),
 ) -> None:
     """Look at and compare the sample pictures; hold the answers against the truth."""
     from ui.demo import run_demo
 
-    folder = made_folder(out) or out
+    folder = made_folder(out, "--out") or out
     outcome = attempt("demo", lambda: run_demo(folder, tell))
     if isinstance(outcome, Exception):
         tell_error(outcome, None)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
+from ui.inputs import named_path
 from ui.telling import Exit, say, tell_error
 from vision.errors import VisionError
 
@@ -25,7 +26,10 @@ MANY_PHOTOS = 3
 DrawFolder = Annotated[
     Path | None,
     typer.Option(
-        "--draw", help="Write pictures with the answer drawn into this folder."
+        "--draw",
+        parser=named_path,
+        metavar="FOLDER",
+        help="Write pictures with the answer drawn into this folder.",
     ),
 ]
 
@@ -54,15 +58,18 @@ def attempt(what: str, work: Callable[[], T]) -> T | Exception:
         return error
 
 
-def made_folder(folder: Path | None) -> Path | None:
-    """Make the folder that a person named."""
+def made_folder(folder: Path | None, option: str = "--draw") -> Path | None:
+    """Make the folder that a person named with an option."""
     if folder is None:
         return None
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        message = f"{folder}: cannot be made: {error.strerror}"
-        raise typer.BadParameter(message) from None
+        message = (
+            f"{folder}: cannot be made: {error.strerror}. Name a folder that is there "
+            "or that may be made"
+        )
+        raise typer.BadParameter(message, param_hint=option) from None
     return folder
 
 

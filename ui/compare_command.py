@@ -18,8 +18,25 @@ from ui.command_steps import (
     made_folder,
     with_progress,
 )
-from ui.inputs import refuse_outside, side_photo
-from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
+from ui.inputs import (
+    BadPair,
+    PhotoPair,
+    PhotoSize,
+    named_path,
+    read_pairs,
+    refuse_outside,
+    side_photo,
+)
+from ui.telling import (
+    STATE_EXIT,
+    Exit,
+    print_answer,
+    print_json,
+    say,
+    tell_error,
+    worst,
+)
+from ui.words import error_words
 from vision.errors import TableError
 
 if TYPE_CHECKING:
@@ -34,14 +51,26 @@ if TYPE_CHECKING:
 
 def command(
     before: Annotated[
-        Path | None, typer.Argument(metavar="BEFORE", help="Photo before lifting.")
+        Path | None,
+        typer.Argument(
+            metavar="BEFORE", parser=named_path, help="Photo before lifting."
+        ),
     ] = None,
     after: Annotated[
-        Path | None, typer.Argument(metavar="AFTER", help="Photo after soldering.")
+        Path | None,
+        typer.Argument(
+            metavar="AFTER", parser=named_path, help="Photo after soldering."
+        ),
     ] = None,
     *,
     pairs: Annotated[
-        Path | None, typer.Option("--pairs", help="A list of pairs, one JSON a line.")
+        Path | None,
+        typer.Option(
+            "--pairs",
+            parser=named_path,
+            metavar="FILE",
+            help="A list of pairs, one JSON a line.",
+        ),
     ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the answer as one JSON object.")
@@ -51,7 +80,12 @@ def command(
     ] = False,
     lands: Annotated[
         Path | None,
-        typer.Option("--lands", help="Photo of the bare lands, to measure leads by."),
+        typer.Option(
+            "--lands",
+            parser=named_path,
+            metavar="PHOTO",
+            help="Photo of the bare lands, to measure leads by.",
+        ),
     ] = None,
     side: Annotated[
         list[str] | None,
@@ -97,7 +131,12 @@ def command(
     ] = "general",
     own_limits: Annotated[
         Path | None,
-        typer.Option("--own", metavar="FILE", help="Your shop's limits, TOML."),
+        typer.Option(
+            "--own",
+            parser=named_path,
+            metavar="FILE",
+            help="Your shop's limits, TOML.",
+        ),
     ] = None,
     pinout: Annotated[
         str | None,
@@ -126,10 +165,12 @@ def command(
         pinout=find_pinout(pinout),
     )
     _refuse_outside(todo[0], told)
-    exits = [_compare_one(pair, told) for pair in with_progress(todo, "Comparing")]
+    exits = [_answer(pair, told) for pair in with_progress(todo, "Comparing")]
     raise typer.Exit(worst(exits))
 
 
+LEAST_RULER_MM, MOST_RULER_MM = 0.1, 1000.0
+"""A ruler beside a chip; what is shorter or longer is a slip of the pen."""
 OF_ONE_PAIR = {
     "--at": "it points into one photo",
     "--lands": "it shows the lands of one board",
@@ -143,14 +184,6 @@ def _refuse_for_many(given: dict[str, object]) -> None:
         if value:
             message = f"{OF_ONE_PAIR[option]}: compare one pair"
             raise typer.BadParameter(message, param_hint=option)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pair:
-    name: str | None
-    before: Path
-    after: Path
-    package: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,20 +222,25 @@ def _ruler(text: str) -> Ruler:
     except ValueError:
         message = f'{text!r} is no ruler; write "812,604 1210,590 10" (pixels, mm)'
         raise typer.BadParameter(message, param_hint="--ruler") from None
-    if not 0 < length_mm < math.inf or (x0, y0) == (x1, y1):
-        message = f"{text!r}: the ticks must lie apart and the length be above 0 mm"
+    apart_px = math.dist((x0, y0), (x1, y1))
+    if not LEAST_RULER_MM <= length_mm <= MOST_RULER_MM or apart_px < 1:
+        message = (
+            f"{text!r}: the ticks must lie apart and the length be above 0 mm: from "
+            f"{LEAST_RULER_MM:g} to {MOST_RULER_MM:g} mm"
+        )
         raise typer.BadParameter(message, param_hint="--ruler")
     return (x0, y0), (x1, y1), length_mm
 
 
-def _refuse_outside(pair: _Pair, told: _Told) -> None:
+def _refuse_outside(pair: PhotoPair | BadPair, told: _Told) -> None:
     """Refuse places outside the photo before; how it is unusable is said later."""
-    if told.at_px is None and told.ruler is None:
+    if isinstance(pair, BadPair) or (told.at_px is None and told.ruler is None):
         return
-    from vision.load import load_photo
+    from ui.record.claims import upright_size_px
 
-    photo = attempt(str(pair.before), lambda: load_photo(pair.before))
-    if not isinstance(photo, Exception):
+    size_px = attempt(str(pair.before), lambda: upright_size_px(pair.before))
+    if not isinstance(size_px, Exception):
+        photo = PhotoSize(pair.before, *size_px)
         refuse_outside([] if told.at_px is None else [told.at_px], photo, "--at")
         refuse_outside(told.ruler[:2] if told.ruler else (), photo, "--ruler")
 
@@ -237,26 +275,39 @@ def _sizes(text: str | None) -> tuple[Variant, ...]:
 
 def _pairs_to_compare(
     before: Path | None, after: Path | None, pairs: Path | None
-) -> list[_Pair]:
+) -> list[PhotoPair | BadPair]:
     if pairs is not None and before is None:
-        from ui.inputs import read_pairs
-
         listed = attempt(str(pairs), lambda: read_pairs(pairs))
         if isinstance(listed, Exception):
             tell_error(listed, None)
             raise typer.Exit(Exit.UNUSABLE)
-        return [
-            _Pair(name=p.pair, before=p.before, after=p.after, package=p.package)
-            for p in listed
-        ]
+        return list(listed)
     if pairs is not None or before is None or after is None:
         message = "give BEFORE and AFTER, or --pairs FILE and no photos"
         raise typer.BadParameter(message)
-    return [_Pair(name=None, before=before, after=after)]
+    return [PhotoPair(pair=None, line_no=0, before=before, after=after)]
 
 
-def _compare_one(pair: _Pair, told: _Told) -> Exit:
-    from ui.contract import pair_error_json, pair_report_json
+def _answer(pair: PhotoPair | BadPair, told: _Told) -> Exit:
+    if isinstance(pair, BadPair):
+        return _tell_unusable(pair, pair.error, told)
+    return _compare_one(pair, told)
+
+
+def _tell_unusable(pair: PhotoPair | BadPair, error: Exception, told: _Told) -> Exit:
+    """Say why a pair has no answer; of a list also which pair and line it is."""
+    from ui.contract import pair_error_json
+
+    if told.as_json:
+        print_json(pair_error_json(pair.before, pair.after, error, pair.pair))
+    is_listed = isinstance(pair, PhotoPair) and pair.pair is not None
+    where = f"line {pair.line_no}, pair {pair.pair}: " if is_listed else ""
+    say(where + error_words(error))
+    return Exit.UNUSABLE
+
+
+def _compare_one(pair: PhotoPair, told: _Told) -> Exit:
+    from ui.contract import pair_report_json
 
     def compare_them() -> PairReport:
         from vision.pipeline import compare as compare_photos
@@ -275,13 +326,11 @@ def _compare_one(pair: _Pair, told: _Told) -> Exit:
     title = f"{pair.before} -> {pair.after}"
     outcome = attempt(title, compare_them)
     if isinstance(outcome, Exception):
-        failed = pair_error_json(pair.before, pair.after, outcome, pair.name)
-        tell_error(outcome, failed if told.as_json else None)
-        return Exit.UNUSABLE
+        return _tell_unusable(pair, outcome, told)
     answer = pair_words.pair_answer(outcome, told.pinout)
     if told.as_json:
         more = {"budgets": list(outcome.budgets)} if told.budget else {}
-        print_json(pair_report_json(outcome, pair.name) | more)
+        print_json(pair_report_json(outcome, pair.pair) | more)
     else:
         print_answer(title, answer)
         if told.budget:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from ui.telling import say
 from vision.errors import PhotoError, TableError
 
 if TYPE_CHECKING:
@@ -18,21 +19,79 @@ if TYPE_CHECKING:
 
     from vision.results import LeadRow, Photo, Point
 
+    Row = dict[str, object]
+
 PHOTO_SUFFIXES = frozenset(
     {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".bmp"}
 )
 WILDCARDS = "*?["
+PAIR_KEYS = ("pair", "before", "after", "package")
+WANTED_PAIR = '{"pair": "1", "before": "a.jpg", "after": "b.jpg"}'
 _ROW = re.compile(r"(\d{1,3})-(\d{1,3})", flags=re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoPair:
-    """One line of a list of pairs; ``package`` is what its chip is said to be."""
+    """Two photos to compare; ``package`` is what their chip is said to be.
 
-    pair: str
+    ``pair`` and ``line_no`` are its name and place in a list; None and 0 without one.
+    """
+
+    pair: str | None
+    line_no: int
     before: Path
     after: Path
     package: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BadPair:
+    """A line of a list of pairs that names none, and why; the photos as it says."""
+
+    pair: str
+    line_no: int
+    before: str
+    after: str
+    error: TableError
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoSize:
+    """How large a photo is when upright."""
+
+    path: Path
+    width_px: int
+    height_px: int
+
+
+def named_path(text: str | Path) -> Path:
+    """Read the name of a file or folder; an empty one would mean this folder.
+
+    Parameters
+    ----------
+    text : str
+        As typed, or as the shell made it of a variable.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    typer.BadParameter
+        Nothing is named.
+    """
+    return Path(given_name(str(text)))
+
+
+def given_name(text: str) -> str:
+    """Give a name back unless it is empty; see ``named_path``."""
+    if not text.strip():
+        message = (
+            "the name is empty. Name a file or a folder; a dot stands for this folder"
+        )
+        raise typer.BadParameter(message)
+    return text
 
 
 def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]]:
@@ -41,7 +100,8 @@ def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]
     Parameters
     ----------
     names : iterable of str
-        A folder stands for the photos in it, by name; a pattern such as
+        A folder stands for the photos in it, by name, and how much else lies in it is
+        said beside the answers; a pattern such as
         ``board*.jpg`` is resolved here because not every shell does it.
 
     Yields
@@ -55,6 +115,7 @@ def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]
         path = Path(name)
         if path.is_dir():
             found = sorted(p for p in path.iterdir() if _is_photo(p))
+            _say_passed_over(path, name)
             said = f"{name}: no photo in this folder; one of {_kinds()} is needed."
         elif not path.exists() and any(sign in name for sign in WILDCARDS):
             found = [p for p in map(Path, sorted(glob.glob(name))) if p.is_file()]  # noqa: PTH207 - takes absolute patterns
@@ -68,7 +129,7 @@ def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]
             yield name, PhotoError(said)
 
 
-def read_pairs(path: Path) -> tuple[PhotoPair, ...]:
+def read_pairs(path: Path) -> tuple[PhotoPair | BadPair, ...]:
     """Read a list of pairs, one JSON object a line.
 
     Parameters
@@ -80,12 +141,13 @@ def read_pairs(path: Path) -> tuple[PhotoPair, ...]:
 
     Returns
     -------
-    tuple of PhotoPair
+    tuple of PhotoPair or BadPair
+        In the order of the list; a line that is no pair does not stop the others.
 
     Raises
     ------
     TableError
-        The list cannot be read or a line lacks a field.
+        The list cannot be read, or there is no line in it.
     """
     try:
         lines = path.read_text(encoding="utf-8-sig").splitlines()
@@ -95,14 +157,15 @@ def read_pairs(path: Path) -> tuple[PhotoPair, ...]:
     except UnicodeDecodeError:
         message = f"{path}: not a text file; a list of pairs is JSON lines in UTF-8."
         raise TableError(message) from None
-    pairs = []
-    for number, line in enumerate(lines, 1):
-        if line.strip():
-            pairs.append(_read_pair(path, number, line))
+    pairs = tuple(
+        _read_pair(path, number, line)
+        for number, line in enumerate(lines, 1)
+        if line.strip()
+    )
     if not pairs:
         message = f"{path}: no pair in this list; one JSON object a line is needed."
         raise TableError(message)
-    return tuple(pairs)
+    return pairs
 
 
 def side_photo(text: str) -> tuple[Path, LeadRow | None]:
@@ -122,21 +185,23 @@ def side_photo(text: str) -> tuple[Path, LeadRow | None]:
     typer.BadParameter
         What follows the last colon is no row.
     """
-    path, colon, row = text.rpartition(":")
-    looks_like_a_row = colon and path and row[:1].isdigit()
-    if Path(text).exists() or not looks_like_a_row:
+    path, _, row = given_name(text).rpartition(":")
+    names_a_photo = Path(path).suffix.lower() in PHOTO_SUFFIXES or row[:1].isdigit()
+    if Path(text).exists() or not (path and names_a_photo):
         return Path(text), None
     return Path(path), lead_row(row, "--side")
 
 
-def refuse_outside(points: Iterable[Point], photo: Photo, option: str) -> None:
+def refuse_outside(
+    points: Iterable[Point], photo: Photo | PhotoSize, option: str
+) -> None:
     """Refuse places that do not lie in their photo.
 
     Parameters
     ----------
     points : iterable of (float, float)
         Pixels of the upright photo.
-    photo : Photo
+    photo : Photo or PhotoSize
         The photo they point into.
     option : str
         The option they were given with.
@@ -150,7 +215,7 @@ def refuse_outside(points: Iterable[Point], photo: Photo, option: str) -> None:
     for x, y in points:
         if not (0 <= x <= width_px and 0 <= y <= height_px):
             message = (
-                f"{x:g},{y:g} lies outside {photo.path.name}, which has {width_px} x "
+                f"{x:g},{y:g} lies outside {photo.path}, which has {width_px} x "
                 f"{height_px} px when upright; read the place off the upright photo"
             )
             raise typer.BadParameter(message, param_hint=option)
@@ -186,28 +251,68 @@ def lead_row(text: str, option: str) -> LeadRow:
     return first, last
 
 
-def _read_pair(path: Path, number: int, line: str) -> PhotoPair:
-    try:
-        row = json.loads(line)
-        before, after = Path(row["before"]), Path(row["after"])
-        name, package = str(row.get("pair", number)), row.get("package")
-    except (ValueError, TypeError, KeyError, AttributeError):
-        message = (
-            f"{path}, line {number}: {line.strip()[:60]!r} is not a pair; needed is "
-            '{"pair": "1", "before": "a.jpg", "after": "b.jpg"}.'
+def _read_pair(path: Path, number: int, line: str) -> PhotoPair | BadPair:
+    row = _row_of(line)
+    no_row = f"{line.strip()[:60]!r} is not a pair; needed is {WANTED_PAIR}"
+    wrong = no_row if row is None else _wrong_in(row)
+    row = row or {}
+    name = str(row.get("pair", number))
+    if wrong:
+        called = f" (pair {name[:60]!r})" if "pair" in row else ""
+        return BadPair(
+            pair=name,
+            line_no=number,
+            before=str(row.get("before", "")),
+            after=str(row.get("after", "")),
+            error=TableError(f"{path}, line {number}{called}: {wrong}."),
         )
-        raise TableError(message) from None
+    package = row.get("package")
     return PhotoPair(
         pair=name,
-        before=_beside(path, before),
-        after=_beside(path, after),
+        line_no=number,
+        before=_beside(path, Path(str(row["before"]))),
+        after=_beside(path, Path(str(row["after"]))),
         package=None if package is None else str(package),
     )
+
+
+def _row_of(line: str) -> Row | None:
+    try:
+        row = json.loads(line)
+    except (ValueError, RecursionError):
+        return None
+    return row if isinstance(row, dict) else None
+
+
+def _wrong_in(row: Row) -> str:
+    """Say what keeps a row from being a pair; empty where nothing does."""
+    unknown = [repr(key[:40]) for key in row if key not in PAIR_KEYS]
+    if unknown:
+        word = "key" if len(unknown) == 1 else "keys"
+        return f"unknown {word} {', '.join(unknown)}; known: {', '.join(PAIR_KEYS)}"
+    for key in ("before", "after"):
+        photo = row.get(key)
+        if not (isinstance(photo, str) and photo.strip()):
+            return f"{key} names no photo; needed is {WANTED_PAIR}"
+    return ""
 
 
 def _beside(listed_in: Path, photo: Path) -> Path:
     neighbour = listed_in.parent / photo
     return neighbour if not photo.exists() and neighbour.exists() else photo
+
+
+def _say_passed_over(folder: Path, name: str) -> None:
+    """Say how much of a folder is not looked at; hidden files count for nothing."""
+    seen = [path for path in folder.iterdir() if not path.name.startswith(".")]
+    folders = sum(path.is_dir() for path in seen)
+    files = len(seen) - folders - sum(map(_is_photo, seen))
+    if files == 1:
+        say(f"{name}: 1 file passed over that is no photo")
+    elif files:
+        say(f"{name}: {files} files passed over that are no photos")
+    if folders:
+        say(f"{name}: folders in it that are not looked into: {folders}; name them")
 
 
 def _is_photo(path: Path) -> bool:

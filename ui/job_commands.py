@@ -7,7 +7,7 @@ from typing import Annotated, get_args
 
 import typer
 
-from ui.inputs import lead_row
+from ui.inputs import lead_row, named_path
 from ui.job_options import (
     EXIT_FAULT,
     EXIT_UNSURE,
@@ -15,12 +15,15 @@ from ui.job_options import (
     By,
     Home,
     Job,
+    event_number,
+    existing_home,
     one_of,
     say,
     say_entry,
     told,
 )
 from ui.job_rows import FORMS, print_rows
+from ui.own_limits import own_limits
 from ui.record import (
     Decided,
     Head,
@@ -39,8 +42,10 @@ from ui.record import (
 )
 from ui.record.events import Decision, Role, Stage
 from ui.record.files import told_as_record_error, write_whole
+from ui.record.outvoted import no_longer_counting, outvoted_words
 from ui.review_commands import app as review_app
 
+REPORT_SUFFIXES = (".html", ".pdf")
 EXITS = {"no-fault-seen": 0, "stop": EXIT_FAULT}
 
 app = typer.Typer(
@@ -77,7 +82,10 @@ def new(
 @app.command("add")
 def add(  # noqa: PLR0913 - a photo has this many facts
     job: Job,
-    photo: Annotated[Path, typer.Argument(help="The untouched photo.")],
+    photo: Annotated[
+        Path,
+        typer.Argument(parser=named_path, metavar="PHOTO", help="The untouched photo."),
+    ],
     *,
     home: Home,
     stage: Annotated[str, typer.Option(help=", ".join(get_args(Stage)))],
@@ -85,7 +93,10 @@ def add(  # noqa: PLR0913 - a photo has this many facts
     role: Annotated[
         str | None, typer.Option(help=f"{', '.join(get_args(Role))}; {USUAL_ROLE}")
     ] = None,
-    replaces: Annotated[int | None, typer.Option(help="Event it replaces.")] = None,
+    replaces: Annotated[
+        int | None,
+        typer.Option(parser=event_number, metavar="EVENT", help="Event it replaces."),
+    ] = None,
     leads: Annotated[
         str | None,
         typer.Option(
@@ -95,14 +106,16 @@ def add(  # noqa: PLR0913 - a photo has this many facts
         ),
     ] = None,
 ) -> None:
-    """Add a photo to a job; the file itself is left as it is."""
+    """Add a photo to a job; of each stage the newest counts, from the side all."""
     one_of(stage, "--stage", get_args(Stage))
     if role is not None:
         one_of(role, "--role", get_args(Role))
     row = () if leads is None else lead_row(leads, "--leads")
     with told():
+        folder = job_folder(home, job)
+        before = load_job(folder)
         entry = add_photo(
-            job_folder(home, job),
+            folder,
             photo,
             stage=stage,  # type: ignore[arg-type]
             role=role,  # type: ignore[arg-type]
@@ -110,7 +123,10 @@ def add(  # noqa: PLR0913 - a photo has this many facts
             replaces=replaces,
             leads=row,
         )
+        gone = no_longer_counting(before, load_job(folder))
     say_entry(entry)
+    for noted in gone:
+        say(f"event {noted.seq} no longer counts for the stage {noted.event.stage}")
 
 
 @app.command("check")
@@ -119,7 +135,7 @@ def check(job: Job, *, home: Home) -> None:
     with told():
         folder = job_folder(home, job)
         # The pipeline is slow to load and only this command needs it.
-        from ui.checker import own_limits, tool_checker  # noqa: PLC0415
+        from ui.checker import tool_checker  # noqa: PLC0415
         from ui.job_findings import finding_lines  # noqa: PLC0415
 
         for entry in check_job(folder, tool_checker(own_limits(folder.parent))):
@@ -140,17 +156,24 @@ def decide(
     by: By,
     why: Annotated[str, typer.Option(help="Your reason.")] = "",
 ) -> None:
-    """Record your own decision; going against the tool needs a reason."""
+    """Record your own decision.
+
+    A reason is needed for no-fault-seen against the tool or after an earlier stop.
+    """
     one_of(decision, "DECISION", get_args(Decision))
     with told():
         folder = job_folder(home, job)
+        state = load_job(folder)
         event = Decided(
             decision=decision,  # type: ignore[arg-type]
             by=by,
-            tool_decision=load_job(folder).tool_decision,
+            tool_decision=state.tool_decision,
             reason=why,
         )
-        say_entry(add_event(folder, event))
+        entry = add_event(folder, event)
+    say_entry(entry)
+    for line in outvoted_words(state):
+        say(line)
 
 
 @app.command("seal")
@@ -197,7 +220,10 @@ def verify(
 @app.command("export")
 def export(
     job: Job,
-    target: Annotated[Path, typer.Argument(help="Folder to be made.")],
+    target: Annotated[
+        Path,
+        typer.Argument(parser=named_path, metavar="TARGET", help="Folder to be made."),
+    ],
     *,
     home: Home,
     originals: Annotated[
@@ -222,25 +248,43 @@ def list_command(
     """List jobs, newest first."""
     one_of(form, "--form", FORMS)
     with told():
-        print_rows(list_jobs(home, limit=limit), form)
+        print_rows(list_jobs(existing_home(home), limit=limit), form)
 
 
 def report_command(
     job: Job,
     *,
     home: Home,
-    out: Annotated[Path, typer.Option(help="Where to; ends in .html or .pdf.")],
+    out: Annotated[
+        Path,
+        typer.Option(
+            parser=named_path,
+            metavar="FILE",
+            help="Where to; ends in .html or .pdf.",
+        ),
+    ],
 ) -> None:
     """Write the report of a job as it stands, as HTML or PDF."""
-    if out.suffix not in (".html", ".pdf"):
-        message = f"--out ends in {out.suffix!r}; .html or .pdf is needed."
-        raise typer.BadParameter(message)
+    suffix = _report_suffix(out)
     # fpdf and its typeface are slow to load; most commands do without.
     from ui.report import make_reports  # noqa: PLC0415
 
     with told():
         folder = job_folder(home, job)
-        content = make_reports(folder, load_job(folder))[out.suffix]
+        content = make_reports(folder, load_job(folder))[suffix]
         with told_as_record_error(out.name):
             write_whole(out, content)
     say(str(out))
+
+
+def _report_suffix(out: Path) -> str:
+    """Give the kind of report that a file's name asks for."""
+    suffix = out.suffix.lower()
+    if suffix in REPORT_SUFFIXES and not out.is_dir():
+        return suffix
+    seen = f"the name ends in {out.suffix!r}" if suffix else "the name has no ending"
+    message = (
+        f"{out}: {'this is a folder' if out.is_dir() else seen}; a file that ends in "
+        ".html or .pdf is needed, such as report.pdf"
+    )
+    raise typer.BadParameter(message, param_hint="--out")

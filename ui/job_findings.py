@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ui.page.answer_view import pair_view, photo_view
+from ui.record.outvoted import outvoted_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,7 +30,8 @@ def finding_lines(state: JobState) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Visible text; what was found in order is left out.
+        Visible text; what was found in order is left out.  Stops that newer photos
+        stand for now come before all else.
     """
     found = tuple(_compared(state))
     faults = [text for text, kind in found if kind == "fault"] or _lifted_feet(state)
@@ -38,7 +40,7 @@ def finding_lines(state: JobState) -> tuple[str, ...]:
     more = len(lines) - MANY_FINDINGS
     if more > 0:
         lines[MANY_FINDINGS:] = [f"and {more} more: see `dotward report`"]
-    return tuple(lines)
+    return (*outvoted_words(state), *lines)
 
 
 def _compared(state: JobState) -> Iterator[tuple[str, str]]:

@@ -45,7 +45,8 @@ def _print_table(rows: Iterable[JobRow]) -> None:
     for name in ("step", "decision", "review", "part", "patient", "technician"):
         table.add_column(name, overflow="fold")
     for row in rows:
-        decision = row.decision or f"(tool: {row.tool_decision})"
+        tool = f"(tool: {row.tool_decision})" if row.tool_decision else ""
+        decision = row.decision or tool
         cells = (row.job, row.step, decision, row.review, row.part, row.patient)
         # Text, not str: brackets in a name must not become markup.
         table.add_row(*(Text(visible(c)) for c in (*cells, row.technician)))

@@ -18,6 +18,7 @@ from ui.command_steps import (
     made_folder,
     with_progress,
 )
+from ui.inputs import given_name, photos_named
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
 
 if TYPE_CHECKING:
@@ -42,7 +43,11 @@ USUAL_PACKAGE = "SOIC-8"
 def command(
     photos: Annotated[
         list[str],
-        typer.Argument(metavar="PHOTO", help="Photos, folders or patterns of them."),
+        typer.Argument(
+            metavar="PHOTO",
+            parser=given_name,
+            help="Photos, folders or patterns of them.",
+        ),
     ],
     *,
     jsonl: Annotated[
@@ -74,16 +79,8 @@ def command(
 ) -> None:
     """Find every chip in PHOTO... and the corner where its pin 1 is."""
     from ui.contract import error_json, photo_report_json
-    from ui.inputs import photos_named
 
-    if mark and stage is not Stage.PADS:
-        message = "it marks a contact pad: give it with --stage pads"
-        raise typer.BadParameter(message, param_hint="--mark")
-    if package and stage not in (Stage.LANDS, Stage.SIDE):
-        message = (
-            "it says whose lands or feet they are: give it with --stage lands|side"
-        )
-        raise typer.BadParameter(message, param_hint="--package")
+    _refuse_of_other_stages(mark, package, pinout, stage)
     named = package or USUAL_PACKAGE
     folder = made_folder(draw_into)
     if stage is Stage.LANDS:
@@ -116,6 +113,23 @@ def command(
             print_answer(given, answer, pins)
         exits += _draw_look(outcome, folder, names)
     raise typer.Exit(worst(exits))
+
+
+def _refuse_of_other_stages(
+    mark: list[str] | None, package: str | None, pinout: str | None, stage: Stage
+) -> None:
+    """Refuse options that the stage of the photos has no use for."""
+    if mark and stage is not Stage.PADS:
+        message = "it marks a contact pad: give it with --stage pads"
+        raise typer.BadParameter(message, param_hint="--mark")
+    if package and stage not in (Stage.LANDS, Stage.SIDE):
+        message = (
+            "it says whose lands or feet they are: give it with --stage lands|side"
+        )
+        raise typer.BadParameter(message, param_hint="--package")
+    if pinout and stage is not Stage.CHIP:
+        message = "it names the pins of a chip seen from above: leave --stage out"
+        raise typer.BadParameter(message, param_hint="--pinout")
 
 
 def _look_at(photo: Path | Exception) -> PhotoReport:

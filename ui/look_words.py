@@ -22,6 +22,7 @@ from ui.words import (
     percent,
     pin1_words,
     place_word,
+    what_was_seen,
 )
 from vision.results import worst_state
 from vision.tables import variant_named
@@ -30,6 +31,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vision.results import Finding, Package, PhotoReport, State
+
+
+LOOK_AT_FAULT = (
+    "Look at what is called a fault, under magnification; no power before it is mended."
+)
 
 
 def look_answer(report: PhotoReport) -> Answer:
@@ -51,17 +57,7 @@ def look_answer(report: PhotoReport) -> Answer:
             next_steps=(RETAKE,),
         )
     package = report.packages[0]
-    headline = pin1_words(package.pin1, package.outline_px)
-    found = package.pin1.state == "ok"
-    steps = (CHECK_PIN1,) if found else ((RETAKE,) if not package.pin1.reasons else ())
-    others = _others(report.packages[1:])
-    if report.meant.state != "ok":
-        others = (
-            f"The one found best{where_words(package, report)}: {headline}",
-            *others,
-        )
-        headline = f"Which chip is meant: cannot tell{because(report.meant.reasons)}"
-        steps = (RETAKE,)
+    headline, steps, more = _leading(report)
     state = look_state(report)
     return Answer(
         state=state,
@@ -72,11 +68,30 @@ def look_answer(report: PhotoReport) -> Answer:
             *_fault_lines(package),
             *_unjudged_lines(package),
             *_bridged_lines(report.packages[1:], report),
-            *others,
+            *more,
+            *_others(report.packages[1:]),
         ),
-        next_steps=steps,
+        next_steps=(LOOK_AT_FAULT, *steps) if state == "fault" else steps,
         cautions=(BEFORE_REWORK, DO_NOT_POWER) if state == "fault" else (),
     )
+
+
+def _leading(report: PhotoReport) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+    """Give headline, next steps, and what no longer leads where a doubt comes first."""
+    package = report.packages[0]
+    pin1 = pin1_words(package.pin1, package.outline_px)
+    more: tuple[str, ...] = ()
+    found = package.pin1.state == "ok"
+    steps = (CHECK_PIN1,) if found else ((RETAKE,) if not package.pin1.reasons else ())
+    headline = pin1
+    if report.meant.state != "ok":
+        more = (f"The one found best{where_words(package, report)}: {pin1}",)
+        headline = f"Which chip is meant: cannot tell{because(report.meant.reasons)}"
+        steps = (RETAKE,)
+    if report.quality.state == "fault":
+        more = (f"As far as it can be made out: {headline}", *more)
+        headline, steps = _retake_words(report.quality), (RETAKE,)
+    return headline, steps, more
 
 
 def look_state(report: PhotoReport, *, counts_joints: bool = True) -> State:
@@ -92,7 +107,8 @@ def look_state(report: PhotoReport, *, counts_joints: bool = True) -> State:
     -------
     str
         ``ok`` only when the photo is good enough, it is known which chip is meant and
-        where its pin 1 is, and its joints were judged with nothing against them.
+        where its pin 1 is, its leads were read, and its joints were judged with nothing
+        against them.
         That joints which cannot be seen from above were not is said, not counted.
     """
     if any(package.bridges for package in report.packages):
@@ -104,9 +120,28 @@ def look_state(report: PhotoReport, *, counts_joints: bool = True) -> State:
     if _hides_joints(main) or not counts_joints:
         joints = [state for state in joints if state == "fault"]
     state = worst_state((main.pin1.state, report.meant.state, *joints))
-    if state == "ok" and report.quality.state != "ok":
-        return "unsure"
-    return state
+    is_doubtful = report.quality.state != "ok" or not has_leads(main)
+    return "unsure" if state == "ok" and is_doubtful else state
+
+
+def has_leads(package: Package) -> bool:
+    """Tell whether the leads of a package were read, where it has any to be seen.
+
+    Parameters
+    ----------
+    package : Package
+
+    Returns
+    -------
+    bool
+    """
+    return bool(package.leads) or _hides_joints(package)
+
+
+def _retake_words(quality: Finding) -> str:
+    """Say what is wrong with a photo that cannot serve."""
+    seen = "; ".join(map(what_was_seen, quality.reasons)) or "it is not good enough"
+    return f"Take the photo again: {seen}"
 
 
 def _quality_lines(quality: Finding) -> tuple[str, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ui.joint_words import UNNUMBERED
-from ui.side_words import LOOK_CLOSELY, NEXT_PHOTO
-from ui.words import RETAKE
+from ui.side_words import LOOK_CLOSELY, NEXT_PHOTO, side_mending
+from ui.words import RETAKE, name_doubt
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -25,6 +25,10 @@ CHECK_WORDS = {
     "side": "Feet from the side",
 }
 SECOND_LOOK = "Have a second person look."
+CHECK_NAME = (
+    "Set the name of the package right, or take it back, and have it judged again: all "
+    "that is said of leads rests on it."
+)
 ONCE_MORE = "Then clean it, and photograph and compare it again."
 
 
@@ -40,7 +44,7 @@ def pair_steps(report: PairReport) -> tuple[str, ...]:
     tuple of str
         Sentences, in the order of the work.
     """
-    return (*_decided(report), *_side_steps(report))
+    return (*_name_steps(report), *_decided(report), *_side_steps(report))
 
 
 def checks_with(report: PairReport, state: State) -> list[str]:
@@ -70,6 +74,13 @@ def check_word(name: str) -> str:
     str
     """
     return CHECK_WORDS.get(name, name).lower()
+
+
+def _name_steps(report: PairReport) -> tuple[str, ...]:
+    """Ask for the name first where it does not fit: what follows rests on it."""
+    check = report.checks.get("package")
+    doubted = check is not None and bool(name_doubt(check.reasons))
+    return (CHECK_NAME,) if doubted else ()
 
 
 def _decided(report: PairReport) -> tuple[str, ...]:
@@ -103,7 +114,7 @@ def _mending(report: PairReport) -> tuple[str, ...]:
         word = "lead" if len(listed.split(",")) == 1 else "leads"
         steps.append(f"Press down and solder {word} {listed} anew, with flux.")
     elif "side" in rows:
-        steps.append("Press down and solder anew the leads that stand too high.")
+        steps.append(side_mending(report.side))
     if (gaps or bad) and not report.is_numbered:
         steps.append(UNNUMBERED)
     return tuple(steps)

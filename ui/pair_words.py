@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from ui.joint_words import bridge_words
+from ui.pair_faults import pair_faults
 from ui.pair_steps import CHECK_WORDS, check_word, checks_with, pair_steps
 from ui.side_words import unread_words
 from ui.words import (
@@ -18,13 +18,15 @@ from ui.words import (
     STATE_WORDS,
     Answer,
     because,
+    name_doubt,
     percent,
+    what_was_seen,
 )
 from vision.limits import USUAL_SET
 from vision.results import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from vision.pinouts import Pinout
     from vision.results import Alignment, Orientation, PairReport, State
@@ -40,10 +42,6 @@ DECISION_STATE: dict[str, State] = {
     "stop": "fault",
     "check-by-hand": "unsure",
     "retake": "unsure",
-}
-FAULT_WORDS = {
-    "package": "not the chip that was there before",
-    "side": "a foot stands above the limit",
 }
 SHOWN_APART = ("orientation", "alignment", "registration")
 QUARTERS = {90: "a quarter turn", 180: "half a turn", 270: "three quarters of a turn"}
@@ -268,37 +266,19 @@ def registration_words(report: PairReport) -> str:
     )
 
 
-def pair_faults(report: PairReport) -> tuple[str, ...]:
-    """Name what is against a pair, apart from a turn."""
-    faults = []
-    if report.alignment.state == "fault":
-        faults.append("the chip is off its place")
-    faults += [bridge_words(bridge) for bridge in report.bridges]
-    over = [row for row in report.overhang if row.state == "fault"]
-    off = [row.lead for row in over if row.side_overhang_frac >= 1]
-    beside = [row.lead for row in over if row.lead not in off]
-    if off:
-        faults.append(f"{_leads(off)} off the land")
-    if beside:
-        faults.append(f"{_leads(beside)} over the land's side beyond the limit")
-    if not over and "lands" in checks_with(report, "fault"):
-        faults.append("a land is damaged, or the chip does not sit on its lands")
-    sure = [bridge for bridge in report.bridges if bridge.state == "fault"]
-    bridged = {lead for bridge in sure for lead in bridge.between}
-    bad = [
-        joint.lead
-        for joint in report.joints
-        if joint.state == "fault" and joint.lead not in bridged
-    ]
-    if bad:
-        faults.append(f"{_leads(bad)} badly soldered")
-    told = {"orientation", "alignment", "bridges", "overhang", "lands", "joints"}
-    faults += [
-        FAULT_WORDS.get(name, check_word(name))
-        for name in checks_with(report, "fault")
-        if name not in told
-    ]
-    return tuple(faults)
+def pair_name_doubt(report: PairReport) -> str:
+    """Say that the package is not what a person named it; empty where it may be.
+
+    Parameters
+    ----------
+    report : PairReport
+
+    Returns
+    -------
+    str
+    """
+    check = report.checks.get("package")
+    return "" if check is None else name_doubt(check.reasons)
 
 
 def shift_tag(alignment: Alignment) -> str:
@@ -348,19 +328,17 @@ def _bare(reasons: Iterable[str], name: str) -> list[str]:
     return [reason.removeprefix(f"{name}: ") for reason in reasons]
 
 
-def _leads(numbers: Sequence[int]) -> str:
-    listed = ", ".join(str(number) for number in numbers)
-    return f"lead {listed} is" if len(numbers) == 1 else f"leads {listed} are"
-
-
 def _pair_headline(report: PairReport) -> str:
-    turn = report.orientation
-    known = "whether the chip is turned could not be told"
-    if turn.state == "fault" and turn.turn_deg is not None:
-        known = f"the chip is {turn_words(turn.turn_deg)} on its board"
-    elif turn.state == "ok":
-        known = "the chip sits the same way round as before"
-    faults = pair_faults(report)
+    """Say what led to the decision; a name that does not fit comes before all else."""
+    doubt = pair_name_doubt(report)
+    found = _found_words(report)
+    return f"{what_was_seen(doubt)}; {found}" if doubt else found
+
+
+def _found_words(report: PairReport) -> str:
+    if report.decision == "retake" and report.reasons:
+        return "; ".join(dict.fromkeys(map(what_was_seen, report.reasons)))
+    known, faults = _turn_known(report.orientation), pair_faults(report)
     open_checks = [
         check_word(name)
         for name in checks_with(report, "unsure")
@@ -370,6 +348,14 @@ def _pair_headline(report: PairReport) -> str:
         return f"{', '.join(open_checks)} could not be judged in full; {known}"
     if not faults:
         return known
-    if turn.state == "fault":
+    if report.orientation.state == "fault":
         return f"{known}; also {', '.join(faults)}"
     return f"{', '.join(faults)}; {known}"
+
+
+def _turn_known(turn: Orientation) -> str:
+    if turn.state == "fault" and turn.turn_deg is not None:
+        return f"the chip is {turn_words(turn.turn_deg)} on its board"
+    if turn.state == "ok":
+        return "the chip sits the same way round as before"
+    return "whether the chip is turned could not be told"

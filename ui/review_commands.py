@@ -10,8 +10,21 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
-from ui.job_options import USUAL_ROLE, By, Home, Job, one_of, say, say_entry, told
+from ui.job_options import (
+    USUAL_ROLE,
+    By,
+    Home,
+    Job,
+    day,
+    event_number,
+    existing_home,
+    one_of,
+    say,
+    say_entry,
+    told,
+)
 from ui.job_rows import FORMS, print_rows
+from ui.marked_points import points_typed, refuse_misplaced
 from ui.pair_words import DECISION_WORDS
 from ui.record import (
     Corrected,
@@ -19,7 +32,6 @@ from ui.record import (
     add_event,
     job_folder,
     load_job,
-    photo_path,
 )
 from ui.record.events import Decision, Role, Stage
 from ui.review import (
@@ -39,7 +51,6 @@ from vision.package_names import no_such_package, package_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from pathlib import Path
 
     from ui.record import JobState, Noted, PhotoAdded
     from ui.review.agreement import Agreement
@@ -55,11 +66,15 @@ Technician = Annotated[
 Part = Annotated[str, typer.Option("--part", help="A piece of the part's name.")]
 Since = Annotated[
     datetime | None,
-    typer.Option("--since", formats=["%Y-%m-%d"], help="Opened on this day or later."),
+    typer.Option(
+        "--since", parser=day, metavar="DAY", help="Opened on this day or later."
+    ),
 ]
 Until = Annotated[
     datetime | None,
-    typer.Option("--until", formats=["%Y-%m-%d"], help="Opened on this day or before."),
+    typer.Option(
+        "--until", parser=day, metavar="DAY", help="Opened on this day or before."
+    ),
 ]
 
 
@@ -93,7 +108,7 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         one_of(role, "--role", get_args(Role))
     if package and package not in package_names():
         raise typer.BadParameter(no_such_package(package), param_hint="--package")
-    points = _points(pin1 or outline) if not package else []
+    points = points_typed(pin1 or outline) if not package else []
     if pin1 and len(points) != 1:
         message = f"--pin1 is {pin1!r}; one point X,Y is needed."
         raise typer.BadParameter(message)
@@ -105,8 +120,10 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         raise typer.BadParameter(message)
     with told():
         folder = job_folder(home, job)
-        photo = _photo_of(load_job(folder), stage, role)  # type: ignore[arg-type]
-        _refuse_outside(points, folder, photo.event)
+        state = load_job(folder)
+        photo = _photo_of(state, stage, role)  # type: ignore[arg-type]
+        option = "--pin1" if pin1 else "--outline"
+        refuse_misplaced(points, option, folder, state, photo)
         what, value = _fix(pin1, points, package)
         event = Corrected(photo=photo.seq, what=what, value=value, by=by, reason=why)
         say_entry(add_event(folder, event))
@@ -142,7 +159,8 @@ def review(
         message = f"DECISION is {decision!r}; an accepted decision stays as it is."
         raise typer.BadParameter(message)
     if verdict == "overrule":
-        one_of(decision or "left out", "DECISION", get_args(Decision))
+        _refuse_left_out(decision)
+        one_of(decision, "DECISION", get_args(Decision))
     with told():
         folder = job_folder(home, job)
         if verdict == "accept":
@@ -159,7 +177,12 @@ def undo(
     home: Home,
     by: By,
     event: Annotated[
-        int | None, typer.Option(help="Which event; the newest if left out.")
+        int | None,
+        typer.Option(
+            parser=event_number,
+            metavar="EVENT",
+            help="Which event; the newest if left out.",
+        ),
     ] = None,
     why: Annotated[str, typer.Option(help="Your reason.")] = "",
 ) -> None:
@@ -184,8 +207,15 @@ def outcome(
     """Note how the board did when it was powered."""
     one_of(result, "RESULT", ("worked", "failed"))
     with told():
+        folder = job_folder(home, job)
         event = Outcome(worked=result == "worked", by=by, text=note)
-        say_entry(add_event(job_folder(home, job), event))
+        say_entry(add_event(folder, event))
+        is_decided = load_job(folder).decision is not None
+    if not is_decided:
+        say(
+            "no decision stands in this job: the outcome is kept, and held against "
+            "what the tool said alone. Decide with `dotward job decide`"
+        )
 
 
 @app.command("queue")
@@ -206,6 +236,7 @@ def queue(  # noqa: PLR0913 - one option a filter
     """List the jobs that wait for a review, oldest first, or others."""
     one_of(form, "--form", FORMS)
     with told():
+        existing_home(home)
         wanted = _filter(show, kind, technician, part, since, until)
         if form != "table":
             print_rows(itertools.islice(read_rows(home, wanted), limit), form)
@@ -235,12 +266,22 @@ def agreement(  # noqa: PLR0913 - one option a filter
     from ui.review.agreement import read_agreement  # noqa: PLC0415
 
     with told():
+        existing_home(home)
         wanted = _filter(show, kind, technician, part, since, until)
         found = read_agreement(home, wanted)
     if form == "json":
         typer.echo(json.dumps(asdict(found)))
         return
     _print_agreement(found)
+
+
+def _refuse_left_out(decision: str) -> None:
+    if not decision:
+        message = (
+            "it is left out, and an overruling says what holds instead: one of "
+            f"{', '.join(get_args(Decision))}"
+        )
+        raise typer.BadParameter(message, param_hint="DECISION")
 
 
 def _filter(
@@ -253,6 +294,12 @@ def _filter(
 ) -> Filter:
     one_of(show, "--show", SHOWS)
     one_of(kind, "--kind", KINDS)
+    if since and until and since > until:
+        message = (
+            f"{since:%Y-%m-%d} is later than --until {until:%Y-%m-%d}, so no job can "
+            "lie between them; name the earlier day with --since"
+        )
+        raise typer.BadParameter(message, param_hint="--since")
     return Filter(
         show=show,  # type: ignore[arg-type]  # one of them
         kind=kind,  # type: ignore[arg-type]
@@ -267,17 +314,6 @@ def _counted(counts: Iterable[tuple[str, int]]) -> str:
     return ", ".join(f"{name} {count}" for name, count in counts)
 
 
-def _points(text: str) -> list[list[float]]:
-    try:
-        points = [[float(v) for v in pair.split(",")] for pair in text.split()]
-    except ValueError:
-        points = [[]]
-    if any(len(point) != 2 or not all(0 <= v < 1e6 for v in point) for point in points):
-        message = f"{text!r}: points are X,Y in pixels, with a space between points."
-        raise typer.BadParameter(message)
-    return points
-
-
 def _photo_of(state: JobState, stage: Stage, role: Role | None) -> Noted[PhotoAdded]:
     role = role or state.usual_role(stage)
     for noted in reversed(state.photos):
@@ -288,21 +324,6 @@ def _photo_of(state: JobState, stage: Stage, role: Role | None) -> Noted[PhotoAd
         f"dotward job add {state.job} PHOTO --stage {stage}"
     )
     raise RecordError(message)
-
-
-def _refuse_outside(points: list[list[float]], folder: Path, photo: PhotoAdded) -> None:
-    # Reading photos is slow to load and only a correction needs it.
-    from vision.load import load_photo  # noqa: PLC0415
-
-    seen = load_photo(photo_path(folder, photo.sha256, photo.suffix))
-    for x, y in points:
-        if x > seen.width_px - 0.5 or y > seen.height_px - 0.5:
-            message = (
-                f"{folder.name}: the point {x:g},{y:g} lies outside the {photo.stage} "
-                f"photo, which has {seen.width_px} x {seen.height_px} px when upright. "
-                "Read the point off the upright photo."
-            )
-            raise RecordError(message)
 
 
 def _print_agreement(found: Agreement) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ui.record.checking import OLDER
 from ui.words import STATE_WORDS, Answer
 from vision.results import NotFound
 
@@ -30,6 +31,7 @@ ROW_NOT_NAMED = (
     "Which row it shows was not named, so it clears no doubt about a lead; a foot "
     "above the limit counts all the same."
 )
+OLDER_PHOTO = "a side photo that is older than the photo after reflow"
 
 
 def side_answer(seen: SideSeen, *, package: str = "") -> Answer:
@@ -159,9 +161,55 @@ def unread_words(rows: Iterable[SideSeen]) -> tuple[str, ...]:
                 f"Side photo ({row_words(seen)}) not read, so it counts neither way: "
                 f"{seen.view.reason}"
             )
-        if seen.note:
+        if is_older(seen):
+            found.append(f"Side photo older than the photo after reflow: {seen.note}")
+        elif seen.note:
             found.append(f"Side photo counts as one of a row not named: {seen.note}")
     return tuple(found)
+
+
+def is_older(seen: SideSeen) -> bool:
+    """Tell whether a photo from the side came before the photo after reflow."""
+    return seen.note == OLDER
+
+
+def side_fault(rows: Iterable[SideSeen]) -> str:
+    """Say what is against a row of feet, and whether it may have been mended since.
+
+    Parameters
+    ----------
+    rows : iterable of SideSeen
+        All that were counted in.
+
+    Returns
+    -------
+    str
+    """
+    if _is_old_fault(rows):
+        return f"a foot stood above the limit in {OLDER_PHOTO}"
+    return "a foot stands above the limit"
+
+
+def side_mending(rows: Iterable[SideSeen]) -> str:
+    """Say what mends a foot that stands too high, or shows that it was mended.
+
+    Parameters
+    ----------
+    rows : iterable of SideSeen
+        All that were counted in.
+
+    Returns
+    -------
+    str
+    """
+    if _is_old_fault(rows):
+        return f"Photograph that row from the side anew: it was high in {OLDER_PHOTO}."
+    return "Press down and solder anew the leads that stand too high."
+
+
+def _is_old_fault(rows: Iterable[SideSeen]) -> bool:
+    faulty = [seen for seen in rows if seen.view and seen.view.state == "fault"]
+    return bool(faulty) and all(map(is_older, faulty))
 
 
 def _listed(seen: SideSeen, feet: list[SideFoot]) -> str:

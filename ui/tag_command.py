@@ -7,18 +7,29 @@ from typing import Annotated
 
 import typer
 
+from ui.inputs import named_path
+
 UNUSABLE = 4
 
 
 def command(
-    out: Annotated[Path, typer.Option("--out", help="Where to write the PDF.")] = Path(
-        "dotward-tags.pdf"
-    ),
+    out: Annotated[
+        Path,
+        typer.Option(
+            "--out", parser=named_path, metavar="FILE", help="Where to write the PDF."
+        ),
+    ] = Path("dotward-tags.pdf"),
 ) -> None:
     """Write a sheet of tags that tell a photo its scale, its board and its stage."""
     from ui.tag_sheet import write_tag_sheet
 
     path = out / "dotward-tags.pdf" if out.is_dir() else out
+    if path.suffix.lower() != ".pdf":
+        message = (
+            f"{path}: the sheet is a PDF; name a file that ends in .pdf, or a folder "
+            "that is there"
+        )
+        raise typer.BadParameter(message, param_hint="--out")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_tag_sheet(path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -57,6 +58,8 @@ BEFORE_LANDS = (
     "once it is soldered."
 )
 LOCATION_SPLIT = 1 / 3
+NAMED_OTHERWISE = re.compile(r"named \S+, but ")
+"""How a reason begins that holds a name given by hand against what was read."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,6 +270,38 @@ def place_word(value: float, values: Sequence[float], low: str, high: str) -> st
     if abs(share) < LOCATION_SPLIT:
         return ""
     return high if share > 0 else low
+
+
+def name_doubt(reasons: Iterable[str]) -> str:
+    """Find the reason that a package is not what a person named it.
+
+    Parameters
+    ----------
+    reasons : iterable of str
+        Of the check of the package.
+
+    Returns
+    -------
+    str
+        Such as ``named SOIC-8, but it looks like SSOP-20. ...``; empty without one.
+    """
+    doubts = (reason for reason in reasons if NAMED_OTHERWISE.match(reason))
+    return next(doubts, "")
+
+
+def what_was_seen(reason: str) -> str:
+    """Take the first sentence of a reason: what was seen, not what to do about it.
+
+    Parameters
+    ----------
+    reason : str
+
+    Returns
+    -------
+    str
+        Without its stop.
+    """
+    return reason.split(". ", maxsplit=1)[0].rstrip(".")
 
 
 def because(reasons: Iterable[str]) -> str:

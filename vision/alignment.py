@@ -16,10 +16,7 @@ from vision.uncertainty import Budget, Contribution, Reading, expanded, rectangu
 from vision.witnesses import (
     CLUSTER,
     FLOOR_PX,
-    OUTLINE_U_FRAC,
-    SHOULDER_FRAC,
     mm_per_chip_px,
-    package_height_mm,
 )
 
 if TYPE_CHECKING:
@@ -101,7 +98,7 @@ def judge_alignment(
         float(np.hypot(*moved)),
         (
             board_px / chosen.px_per_mm,
-            _outline_doubt(view, seen, before, step) * times,
+            _outline_doubt(witnesses, seen) * times,
             chosen.sd_frac,
         ),
     )
@@ -136,16 +133,12 @@ def judge_alignment(
     return alignment, (budget, angle)
 
 
-def _outline_doubt(
-    view: ChipView, plane: PlaneShift, before: Package, step: float
-) -> float:
+def _outline_doubt(witnesses: Sequence[Witness], plane: PlaneShift) -> float:
     """Give what the outlines cannot explain (two of their deviations), mm."""
-    height = SHOULDER_FRAC * package_height_mm(before)
-    wanted = np.asarray(plane.shift_mm) + height * np.asarray(plane.lean)
-    away = float(np.hypot(*(view.outline_shift_px * step - wanted)))
-    # Two outlines, each the mean of four corners.
-    sd_mm = OUTLINE_U_FRAC * float(view.body_px.max()) * step * math.sqrt(2 / 4)
-    return max(0.0, away - 2 * sd_mm)
+    outlines = next(w.seen for w in witnesses if w.seen.name == "outlines")
+    wanted = np.asarray(plane.shift_mm) + outlines.height_mm * np.asarray(plane.lean)
+    away = float(np.hypot(*(np.asarray(outlines.shift_mm) - wanted)))
+    return max(0.0, away - 2 * outlines.sd_mm[0])
 
 
 def _rescaled(plane: PlaneShift, times: float) -> PlaneShift:

@@ -10,6 +10,7 @@ import numpy as np
 
 from vision.drawn_feet import LAND_PLACE_SD_MM, LAND_SD_MM, turn_rad
 from vision.geometry import apply_homography, body_corners_mm
+from vision.packages import PARTING_FRAC, PARTING_SD_FRAC
 from vision.planes import View, estimate_view, parallax
 from vision.results import NotFound
 from vision.tables import land_positions
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 
     FloatArray = npt.NDArray[np.float64]
 
-OUTLINE_HEIGHT_FRAC, OUTLINE_HEIGHT_SD_FRAC = 0.52, 0.15
-"""Height of the parting line, of the package's, and how far drawings let it be off."""
 OUTLINE_SD_FRAC = 0.01
 """Of the body's long side: the mean of four corners of 2 % each (bench_look)."""
 VIEW_POINT_SD_PX = 0.4
@@ -128,7 +127,7 @@ def lowered(
     view: View,
     variant: Variant,
     *,
-    height_frac: float = OUTLINE_HEIGHT_FRAC,
+    height_frac: float = PARTING_FRAC,
     to_mm: float = 0.0,
 ) -> tuple[FloatArray, float]:
     """Bring a pose from the outline's height down to another.
@@ -153,7 +152,7 @@ def lowered(
     """
     height = height_frac * variant.height_mm[1]
     at = float(pose[0, 2]), float(pose[1, 2])
-    seen = parallax(view, at, height, height_sd_mm=OUTLINE_HEIGHT_SD_FRAC * height)
+    seen = parallax(view, at, height, height_sd_mm=PARTING_SD_FRAC * height)
     below = parallax(view, at, to_mm)
     brought = pose.copy()
     brought[:2, 2] += [below.dx_mm - seen.dx_mm, below.dy_mm - seen.dy_mm]

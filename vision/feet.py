@@ -46,7 +46,7 @@ class KnownFoot:
     along y, and ``body_top_mm`` their height: in a tilted view the body hides heels.
     """
 
-    top_mm: float = 0.22
+    top_mm: float
     body_half_mm: tuple[float, float] = (0.0, 0.0)
     body_top_mm: float = 0.0
 

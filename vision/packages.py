@@ -27,6 +27,10 @@ was of 1.27 mm pitch, and of two feet nobody can say which one stands high."""
 FABRICATION_MM, PLACEMENT_MM, LAND_STEP_MM = 0.10, 0.05, 0.05
 """Tolerances and rounding of the land formula; usual values, from memory."""
 
+PARTING_FRAC, PARTING_SD_FRAC = 0.52, 0.15
+"""Height of the parting line, of the package's: leads leave the body there, and there
+the outline is seen (0.80 mm of a SOIC in path-traced views).  Its spread is that of
+drawings (SOIC 1.35 to 1.75 mm) and of the place itself."""
 LEAST_VISIBLE_MM = 0.3
 """Least width beside the body in which solder of a joint under it is looked for."""
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.board_view import OUTLINE_HEIGHT_FRAC, lowered, outline_pose, view_board
+from vision.board_view import lowered, outline_pose, view_board
 from vision.drawn_feet import (
     SCALE_SD_FRAC,
     as_wide,
@@ -33,6 +33,7 @@ from vision.lands import strips_of
 from vision.lead_motion import fit_rigid
 from vision.lead_patches import ROOM_MM, SAMPLE_PX_PER_MM
 from vision.overhang import Doubt
+from vision.packages import PARTING_FRAC
 from vision.patches import cut
 from vision.planes import View, parallax, stand_at
 from vision.results import NotFound
@@ -167,7 +168,7 @@ def place_feet(
     known = KnownFoot(
         top_mm=FOOT_MM,
         body_half_mm=(variant.body_x_mm[1] / 2, variant.body_y_mm[1] / 2),
-        body_top_mm=OUTLINE_HEIGHT_FRAC * variant.height_mm[1],
+        body_top_mm=PARTING_FRAC * variant.height_mm[1],
     )
     start = outline_pose(package, variant, board)
     look = partial(_find, scene, start, sites, variant, lands)

@@ -14,6 +14,7 @@ import numpy as np
 
 from vision.chipview import ChipView, Likeness, rim_motion, top_motion
 from vision.geometry import side_lengths
+from vision.packages import PARTING_FRAC, PARTING_SD_FRAC
 from vision.plane_shift import SeenShift
 from vision.results import NotFound
 from vision.tables import variant_named
@@ -41,12 +42,8 @@ CLUSTER = 4.0
 SAME_CHIP_GAP = 0.24
 """Correlation gap from which the marking is the same and can be followed."""
 FOOT_MM, FOOT_SD_MM = 0.18, 0.15
-"""Upper face of a foot: lead 0.17 to 0.25 mm (JEDEC drawings), solder, the land."""
-SHOULDER_FRAC = 0.52
-"""Height of the parting line and of what leaves the body there, of the height; both
-heights as the path-traced views show them, 0.80 and 0.18 mm of a SOIC."""
-HEIGHT_SD_FRAC = 0.15
-"""Tolerance of drawings (SOIC 1.35 to 1.75 mm), and where a lead leaves the body."""
+"""Edge of a foot as path-traced views show it: lead 0.17 to 0.25 mm (JEDEC drawings),
+solder, the land."""
 HEIGHT_FRAC = 0.4
 """Height of a package of unknown size, of its short side (SOIC 1.55 on 3.9 mm)."""
 LAYER_SKEW_SD_DEG = 0.1
@@ -130,7 +127,7 @@ def gather_witnesses(
     """
     step = mm_per_chip_px(view, before)
     height = package_height_mm(before)
-    shoulder_mm = max(SHOULDER_FRAC * height, FOOT_MM)
+    shoulder_mm = max(PARTING_FRAC * height, FOOT_MM)
     found = []
     same_chip = seen[0].correlation - seen[1].correlation > SAME_CHIP_GAP
     top: Motion | None = None
@@ -145,7 +142,7 @@ def gather_witnesses(
             for name, heights, floor, layer in (
                 (
                     "lead shoulders",
-                    (shoulder_mm, HEIGHT_SD_FRAC * shoulder_mm),
+                    (shoulder_mm, PARTING_SD_FRAC * shoulder_mm),
                     SHOULDER_FLOOR_MM,
                     leads.shoulder,
                 ),
@@ -173,7 +170,7 @@ def _tracked(
         seen=SeenShift(
             name=name,
             height_mm=height_mm,
-            height_sd_mm=HEIGHT_SD_FRAC * height_mm,
+            height_sd_mm=PARTING_SD_FRAC * height_mm,
             shift_mm=(x * step, y * step),
             sd_mm=(sd_px * step, sd_px * step),
         ),
@@ -216,7 +213,7 @@ def _outline_reading(view: ChipView, height_mm: float, step: float) -> Witness:
         seen=SeenShift(
             name="outlines",
             height_mm=height_mm,
-            height_sd_mm=HEIGHT_SD_FRAC * height_mm,
+            height_sd_mm=PARTING_SD_FRAC * height_mm,
             shift_mm=(float(x) * step, float(y) * step),
             sd_mm=(sd_mm, sd_mm),
         ),

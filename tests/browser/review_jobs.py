@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageDraw
 
+from tests.unit.review.helpers import add_as_once
 from tests.unit.ui import reports
 from ui.contract import pair_report_json, photo_report_json
 from ui.record import (
@@ -106,6 +107,22 @@ def add_job(
     tool = load_job(folder).tool_decision
     event = Decided(decision=decision, by=by, tool_decision=tool, reason=why)
     add_event(folder, event)
+    return folder
+
+
+def add_unseen_job(home: Path, card: Path) -> Path:
+    """Let a board go of which there is a photo before lifting alone."""
+    opened = Opened(job=new_job_name(), technician="Ada", part="LEVEL", patient="Mud 4")
+    folder = open_job(home, opened)
+    photo = draw_photo(card / "alone.png", 20)
+    add_photo(folder, photo, stage="before", by="Ada", name=photo.name)
+    event = Decided(
+        decision="no-fault-seen",
+        by="Ada",
+        tool_decision=load_job(folder).tool_decision,
+        reason="looked fine",
+    )
+    add_as_once(folder, event)
     return folder
 
 

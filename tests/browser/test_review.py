@@ -114,6 +114,8 @@ def test_the_same_by_touch_on_a_phone(watched, server, jobs, expect):
     dialog.get_by_role("button", name="Overrule").tap()
     expect(page.locator(".review-said")).to_contain_text("Overruled")
     page.get_by_role("button", name="Undo").tap()
+    dialog.get_by_label("What you saw").fill("the glare is gone in the other photo")
+    dialog.get_by_role("button", name="Take back").tap()
     expect(page.locator(".review-said")).to_contain_text("Taken back")
     page.get_by_role("button", name="Accept").tap()
     expect(page.locator(".review-said")).to_contain_text("Accepted")

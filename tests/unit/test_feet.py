@@ -13,7 +13,7 @@ from vision.overhang import Doubt, read_leads
 from vision.seat import read_seat
 
 HALF_MM, TOP_MM = PART.variant.body_x_mm[1] / 2, PART.variant.height_mm[1]
-KNOWN = KnownFoot(body_half_mm=(HALF_MM + 0.15, 9.0), body_top_mm=TOP_MM)
+KNOWN = KnownFoot(top_mm=0.22, body_half_mm=(HALF_MM + 0.15, 9.0), body_top_mm=TOP_MM)
 LANDS = strips(PART, feet=False)
 STILL = {"dx": 0.0, "dy": 0.0, "skew_deg": 0.0}
 

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ui.joint_words import bridge_words, joint_groups, leads_words
-from ui.look_words import look_answer, look_state
+from ui.look_words import has_leads, look_answer, look_state
 from ui.page.lands_view import lands_view
 from ui.page.marks import moved_package, package_marks, point_back, spot_mark
 from ui.page.side_view import side_view
 from ui.page.view_parts import NOTHING, finding_row
+from ui.pair_steps import CHECK_NAME
 from ui.pair_words import (
     SHOWN_APART,
     alignment_words,
@@ -22,6 +23,7 @@ from ui.pair_words import (
     note_lines,
     orientation_words,
     pair_answer,
+    pair_name_doubt,
     registration_words,
 )
 from ui.plain_text import visible
@@ -30,8 +32,10 @@ from ui.side_words import unread_words
 from ui.words import (
     STATE_WORDS,
     because,
+    name_doubt,
     percent,
     pin1_words,
+    what_was_seen,
 )
 from vision.errors import RecordError
 from vision.results import WORST_FIRST, Registration
@@ -42,6 +46,10 @@ if TYPE_CHECKING:
 
 Json = dict[str, Any]
 _STORED_NAME = re.compile(r"([0-9a-f]{64})\.\w+: ", flags=re.ASCII)
+NOT_READ = (
+    "cannot tell: the size of the chip was not read, so no lead can be placed or "
+    "measured. Take the photo closer, or name the package"
+)
 NO_PLACE = ("quality", "side")
 """Checks that are about a whole photo, or about another one."""
 
@@ -71,18 +79,53 @@ def photo_view(answer: Json) -> Json:
     # Joints that one photo cannot judge are named among the findings; whether the chip
     # may be powered is for the comparison to say, which counts them all.
     state = look_state(main, counts_joints=False)
-    view = _words(replace(look_answer(main), state=state))
+    doubt = _name_doubt(answer)
+    told = _doubted(replace(look_answer(main), state=state), doubt)
+    view = _words(told)
+    found = _photo_findings(report)
+    found += [finding_row(_sentence(doubt), "unsure")] if doubt else []
     package = report.packages[0] if report.packages else None
     view |= {
         "word": STATE_WORDS[view["state"]],
         "more_chips": max(0, len(report.packages) - 1),
-        "findings": _worst_first(_photo_findings(report)),
+        "findings": _worst_first(found, _sentence(doubt)),
         "marks": [] if package is None else package_marks(package),
+        **_to_set_right(package if report.meant.state == "ok" else None),
+    }
+    return view
+
+
+def _to_set_right(package: Package | None) -> Json:
+    """Give what a person starts from; nothing where another chip may be meant."""
+    return {
         "outline_px": None if package is None else _corners(package),
         "pin1_known": package is not None and package.pin1.state == "ok",
         "lead_count": None if package is None else package.lead_count,
     }
-    return view
+
+
+def _name_doubt(answer: Json) -> str:
+    """Say that the chip of a photo is not what a person named it."""
+    named = answer.get("named")
+    reasons = named.get("reasons") if isinstance(named, dict) else None
+    return name_doubt(map(str, reasons)) if isinstance(reasons, list) else ""
+
+
+def _doubted(told: Answer, doubt: str) -> Answer:
+    """Let a name that does not fit lead an answer."""
+    if not doubt:
+        return told
+    return replace(
+        told,
+        state="fault" if told.state == "fault" else "unsure",
+        headline=_sentence(what_was_seen(doubt)),
+        details=(told.headline, *told.details),
+        next_steps=(CHECK_NAME, *told.next_steps),
+    )
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def pair_view(answer: Json) -> Json:
@@ -107,7 +150,7 @@ def pair_view(answer: Json) -> Json:
     view |= {
         "word": STATE_WORDS[view["state"]],
         "decision": report.decision,
-        "findings": _worst_first(_pair_findings(report)),
+        "findings": _worst_first(_pair_findings(report), pair_name_doubt(report)),
         "marks": _pair_marks(report),
         "lead_count": report.after_package.lead_count if report.after_package else None,
         "is_half_turned": is_half_turned(report.orientation),
@@ -156,8 +199,14 @@ def _corners(package: Package) -> list[list[float]]:
     return [list(corner) for corner in package.outline_px]
 
 
-def _worst_first(findings: list[Json]) -> list[Json]:
-    return sorted(findings, key=lambda row: WORST_FIRST.index(row["state"]))
+def _worst_first(findings: list[Json], leading: str) -> list[Json]:
+    """Sort findings; one that holds a text comes first, as the others rest on it."""
+
+    def place(row: Json) -> tuple[bool, int]:
+        leads = bool(leading) and leading in row["text"]
+        return not leads, WORST_FIRST.index(row["state"])
+
+    return sorted(findings, key=place)
 
 
 def _photo_findings(report: PhotoReport) -> list[Json]:
@@ -174,7 +223,11 @@ def _photo_findings(report: PhotoReport) -> list[Json]:
     size_px = _size_px(package)
     corner = package.outline_px[0] if package.pin1.state == "ok" else _middle(package)
     words = pin1_words(package.pin1, package.outline_px)
+    if report.meant.state != "ok":
+        words = f"The chip found best, which may be another: {words}"
     found.append(finding_row(words, package.pin1.state, corner, size_px / 3))
+    if not has_leads(package):
+        found.append(finding_row(f"Leads: {NOT_READ}", "unsure"))
     found += _lead_findings(package, package.joints, package.bridges)
     return found
 

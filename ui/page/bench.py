@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import gradio as gr
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from starlette.concurrency import run_in_threadpool
 
-from ui.pair_words import DECISION_WORDS
+from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.plain_text import visible
 from ui.record import Opened, list_jobs, new_job_name, open_job
 from vision.errors import VisionError
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ui.page.context import PageContext
 
 RECENT = 12
+MOST = 100_000
 NEEDED = {
     "by": "Say who you are: the field “You” is empty.",
     "part": "Name the chip that is moved: the field “Chip” is empty.",
@@ -61,8 +62,14 @@ def build(context: PageContext) -> None:
             label="Donor board",
             info="Only if the chip goes to another board",
             max_length=200,
+            elem_id="dw-new-donor",
         )
-        asked = gr.Textbox(label="What is to be done", lines=2, max_length=2000)
+        asked = gr.Textbox(
+            label="What is to be done",
+            lines=2,
+            max_length=2000,
+            elem_id="dw-new-asked",
+        )
         start = gr.Button("Open the job", variant="primary", elem_id="dw-open")
         told = gr.Textbox(
             label="Not opened",
@@ -137,10 +144,13 @@ def router(context: PageContext) -> APIRouter:
     """
     routes = APIRouter(prefix="/api/bench")
 
-    async def recent() -> dict[str, Any]:
-        """List the newest jobs."""
-        rows = await run_in_threadpool(list_jobs, context.home, limit=RECENT)
-        return {"jobs": [_row(asdict(row)) for row in rows]}
+    async def jobs(
+        limit: Annotated[int, Query(ge=1, le=MOST)] = RECENT,
+    ) -> dict[str, Any]:
+        """List the newest jobs, and say whether there are more."""
+        rows = await run_in_threadpool(list_jobs, context.home, limit=limit + 1)
+        shown = [_row(asdict(row)) for row in rows[:limit]]
+        return {"jobs": shown, "more": len(rows) > limit}
 
     async def pin_names() -> dict[str, Any]:
         """List the pin-outs that come with the program."""
@@ -157,7 +167,7 @@ def router(context: PageContext) -> APIRouter:
         """List the packages that can be named."""
         return package_names()
 
-    routes.add_api_route("/jobs", recent, methods=["GET"])
+    routes.add_api_route("/jobs", jobs, methods=["GET"])
     routes.add_api_route("/pinouts", pin_names, methods=["GET"])
     routes.add_api_route("/packages", packages, methods=["GET"])
     return routes
@@ -165,6 +175,19 @@ def router(context: PageContext) -> APIRouter:
 
 def _row(row: dict[str, Any]) -> dict[str, Any]:
     shown = {k: visible(v) if isinstance(v, str) else v for k, v in row.items()}
-    shown["tool_word"] = DECISION_WORDS.get(row["tool_decision"], "")
-    shown["decision_word"] = DECISION_WORDS.get(row["decision"], "")
-    return shown
+    holds = row["review_decision"] or row["decision"] or row["tool_decision"]
+    return {
+        **shown,
+        "word": _standing_word(row, holds),
+        "state": DECISION_STATE.get(holds, "unsure"),
+    }
+
+
+def _standing_word(row: dict[str, Any], holds: str) -> str:
+    """Say what holds of a job, and who said it where it was not its technician."""
+    if row["step"] == "damaged" or not row["photo_count"]:
+        return ""
+    word = DECISION_WORDS[holds]
+    if row["review"]:
+        return f"{word} ({row['review']} by {visible(row['reviewer'])})"
+    return word if row["decision"] else f"{word} (tool)"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
@@ -19,6 +19,7 @@ from ui.page.bodies import (
 )
 from ui.page.context import PageContext
 from ui.page.corrections import correction_of
+from ui.page.doubts import limits_in_force
 from ui.page.job_view import doing_view, job_view, missing_pictures
 from ui.page.worker import Task, WorkerError
 from ui.plain_text import visible
@@ -79,13 +80,15 @@ class JobRoutes:
         """Give the whole job, and have its pictures made."""
         state = await self._load(job)
         self._want_pictures(state)
-        view = await run_in_threadpool(job_view, state, self._context.cache)
-        return {**view, **self._going_on(job)}
+        limits = await self._limits()
+        view = await run_in_threadpool(job_view, state, self._context.cache, limits)
+        return {**view, "limits": limits, **self._going_on(job)}
 
     async def status(self, job: str) -> Json:
         """Say what is going on, in few words: screens ask this again and again."""
         state = await self._load(job)
-        return {"head": state.head, "count": state.count, **self._going_on(job)}
+        said = {"head": state.head, "count": state.count}
+        return {**said, "limits": await self._limits(), **self._going_on(job)}
 
     async def warm(self, job: str) -> Json:
         """Get ready for a photo that is about to come."""
@@ -123,9 +126,9 @@ class JobRoutes:
         self._judge(folder)
         return {"seq": seq, "head": state.head, "count": state.count}
 
-    async def judge(self, job: str) -> Json:
-        """Have everything judged that has no answer yet."""
-        self._judge(self._folder(job))
+    async def judge(self, job: str, limits: Literal["any", "now"] = "any") -> Json:
+        """Have judged what has no answer yet, or none by the limits of now."""
+        self._judge(self._folder(job), by_limits=limits == "now")
         return {}
 
     async def stop(self, job: str) -> Json:
@@ -211,8 +214,13 @@ class JobRoutes:
     async def _load(self, job: str) -> JobState:
         return await run_in_threadpool(load_job, self._folder(job))
 
-    def _judge(self, folder: Path) -> None:
-        about = {"folder": str(folder)}
+    async def _limits(self) -> dict[str, str]:
+        return await run_in_threadpool(limits_in_force, self._context.home)
+
+    def _judge(self, folder: Path, *, by_limits: bool = False) -> None:
+        about: Json = {"folder": str(folder)}
+        if by_limits:
+            about["by_limits"] = True
         asked = self._context.worker.ask(
             Task(kind="check", job=folder.name, about=about)
         )

@@ -9,6 +9,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from ui.page.answer_view import pair_view, photo_view
+from ui.page.doubts import is_earlier, is_to_compare, pair_doubt, photo_doubt
 from ui.page.pictures import TILE_PX, lacks_tiles, pair_key, photo_key, picture_info
 from ui.page.steps import (
     answer_about,
@@ -23,13 +24,15 @@ from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record import photo_path
 from ui.record.checking import corrections_of, unanswered
+from ui.record.outvoted import outvoted_words
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from ui.page.doubts import Doubt, Limits
     from ui.page.steps import StagePlace
     from ui.page.worker import Doing
-    from ui.record import Corrected, JobState, Noted, PhotoAdded
+    from ui.record import Checked, Corrected, JobState, Noted, PhotoAdded
 
 Json = dict[str, Any]
 WHAT_WORDS = {"outline": "outline", "pin1": "pin-1 corner", "package": "package"}
@@ -50,7 +53,7 @@ STAGE_WORDS = {
 }
 
 
-def job_view(state: JobState, cache: Path) -> Json:
+def job_view(state: JobState, cache: Path, limits: Limits = None) -> Json:
     """Give everything a screen shows of a job.
 
     Parameters
@@ -59,52 +62,40 @@ def job_view(state: JobState, cache: Path) -> Json:
         The job.
     cache : Path
         Where pictures for the screen lie.
+    limits : dict, optional
+        Those in force, from ``limits_in_force``; not asked about if not given.
 
     Returns
     -------
     dict
         Plain JSON values; every text is visible text.
     """
-    opened = state.opened
-    decision = state.decision
     return {
         "job": state.job,
         "head": state.head,
         "count": state.count,
         "step": state.step,
-        "opened": {
-            "at": visible(state.history[0].at),
-            "technician": visible(opened.technician),
-            "part": visible(opened.part),
-            "patient": visible(opened.patient),
-            "donor": visible(opened.donor),
-            "asked": list(visible_lines(opened.asked)) if opened.asked else [],
-        },
-        "stages": [_stage(state, place) for place in stages_of(state)],
+        "opened": _opened(state),
+        "stages": [_stage(state, place, limits) for place in stages_of(state)],
         "photos": {
             str(noted.seq): _photo(state, noted, cache) for noted in state.photos
         },
-        "pairs": [pair for pair in _pairs(state, cache) if pair is not None],
+        "pairs": _pairs(state, cache, limits),
         "tool_decision": state.tool_decision,
         "tool_word": DECISION_WORDS[state.tool_decision],
         "tool_state": DECISION_STATE[state.tool_decision],
-        "decision": None
-        if decision is None
-        else {
-            "seq": decision.seq,
-            "at": visible(decision.at),
-            "decision": decision.event.decision,
-            "word": DECISION_WORDS[decision.event.decision],
-            "state": DECISION_STATE[decision.event.decision],
-            "by": visible(decision.event.by),
-            "reason": list(visible_lines(decision.event.reason)),
-        },
+        "decision": _decision(state),
+        "review": _review(state),
         "next": next_step(state),
         "cautions": [
             {"title": c.title, "text": c.text, "source": c.source}
             for c in cautions_now(state)
         ],
+        "outvoted": [f"{said.capitalize()}." for said in outvoted_words(state)],
         "unjudged": len(unanswered(state)),
+        "earlier_limits": any(
+            is_earlier(state, pair.event, limits) for pair in state.answer_pairs
+        ),
     }
 
 
@@ -219,7 +210,60 @@ def picture_json(state: JobState, cache: Path, key: str, name: str) -> Json | No
     }
 
 
-def _stage(state: JobState, place: StagePlace) -> Json:
+def _opened(state: JobState) -> Json:
+    opened = state.opened
+    return {
+        "at": visible(state.history[0].at),
+        "technician": visible(opened.technician),
+        "part": visible(opened.part),
+        "patient": visible(opened.patient),
+        "donor": visible(opened.donor),
+        "asked": _lines(opened.asked),
+    }
+
+
+def _decision(state: JobState) -> Json | None:
+    if state.decision is None:
+        return None
+    event = state.decision.event
+    return {
+        "seq": state.decision.seq,
+        "at": visible(state.decision.at),
+        "decision": event.decision,
+        "by": visible(event.by),
+        "reason": list(visible_lines(event.reason)),
+        **_said(event.decision),
+    }
+
+
+def _review(state: JobState) -> Json | None:
+    """Give the review that stands: the newest of the decision that counts."""
+    if state.decision is None or not state.reviews:
+        return None
+    event = state.reviews[-1].event
+    return {
+        "at": visible(state.reviews[-1].at),
+        "by": visible(event.by),
+        "verdict": event.verdict,
+        "decision": event.decision,
+        "reason": _lines(event.reason),
+        **_said(event.decision),
+    }
+
+
+def _said(decision: str) -> Json:
+    return {"word": DECISION_WORDS[decision], "state": DECISION_STATE[decision]}
+
+
+def _lines(text: str) -> list[str]:
+    return list(visible_lines(text)) if text else []
+
+
+def _doubt(doubt: Doubt | None) -> Json | None:
+    return None if doubt is None else asdict(doubt)
+
+
+def _stage(state: JobState, place: StagePlace, limits: Limits) -> Json:
     photo = photo_of(state, place)
     row = {
         "stage": place.stage,
@@ -238,15 +282,25 @@ def _stage(state: JobState, place: StagePlace) -> Json:
     seen = photo_view(answer.event.answer)
     if seen["error"]:
         return {**row, "state": "fault", "word": "cannot be used"}
+    if photo_doubt(state, photo.seq):
+        return {**row, "state": "unsure", "word": "not judged since"}
     if place.stage == "after":
-        # Only a comparison can say that a chip sits right.
-        pair = state.answer_pair
-        if pair is None or photo.seq not in pair.event.photos:
-            return {**row, "state": "unsure", "word": "not compared"}
-        decision = state.tool_decision
-        word, found = DECISION_WORDS[decision], DECISION_STATE[decision]
-        return {**row, "state": found, "word": word}
+        return {**row, **_after_word(state, photo.seq, limits)}
     return {**row, "state": seen["state"], "word": seen["word"]}
+
+
+def _after_word(state: JobState, photo: int, limits: Limits) -> Json:
+    """Only a comparison can say that a chip sits right."""
+    pair = state.answer_pair
+    if pair is None or photo not in pair.event.photos:
+        return {"state": "unsure", "word": "not compared"}
+    said = _said(state.tool_decision)
+    review = _review(state)
+    if review is not None and review["decision"] != "no-fault-seen":
+        said = {"word": review["word"], "state": review["state"]}
+    if said["state"] == "ok" and pair_doubt(state, pair.event, limits):
+        return {"state": "unsure", "word": "judge again"}
+    return said
 
 
 def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:
@@ -262,6 +316,8 @@ def _photo(state: JobState, noted: Noted[PhotoAdded], cache: Path) -> Json:
         "sha256": event.sha256,
         "picture": picture_json(state, cache, photo_key(event.sha256), event.stage),
         "answer": None if answer is None else photo_view(answer.event.answer),
+        "doubt": None if answer is None else _doubt(photo_doubt(state, noted.seq)),
+        "waits": is_to_compare(state, noted.seq),
         "corrections": [_correction(c) for c in corrections_of(state, noted.seq)],
     }
 
@@ -303,8 +359,16 @@ def _matrix(
     return registration.get("before_to_after") if registration else None
 
 
-def _pairs(state: JobState, cache: Path) -> list[Json | None]:
-    return [_pair(state, cache, *pair) for pair in _compared(state)]
+def _pairs(state: JobState, cache: Path, limits: Limits) -> list[Json]:
+    stands = {pair.seq for pair in state.answer_pairs}
+    found = []
+    for before, after in _compared(state):
+        answer = pair_about(state, before.seq, after.seq)
+        if answer is not None:
+            doubt = _doubt(pair_doubt(state, answer.event, limits))
+            pair = _pair(state, cache, before, after, answer)
+            found.append({**pair, "stands": answer.seq in stands, "doubt": doubt})
+    return found
 
 
 def _pair(
@@ -312,10 +376,8 @@ def _pair(
     cache: Path,
     before: Noted[PhotoAdded],
     after: Noted[PhotoAdded],
-) -> Json | None:
-    answer = pair_about(state, before.seq, after.seq)
-    if answer is None:
-        return None
+    answer: Noted[Checked],
+) -> Json:
     pictures = [picture_json(state, cache, photo_key(before.event.sha256), "before")]
     matrix = _matrix(state, before, after)
     if matrix is not None:

@@ -10,8 +10,15 @@ from fastapi.responses import StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
 from ui.page.bodies import number_of, read_json, text_of
-from ui.page.review_view import agreement_view, queue_view, reviews_view, wanted_of
+from ui.page.review_view import (
+    agreement_view,
+    queue_view,
+    reviews_view,
+    row_view,
+    wanted_of,
+)
 from ui.record import job_folder, load_job
+from ui.record.index import summary_of
 from ui.review import (
     accept,
     csv_lines,
@@ -142,7 +149,8 @@ class ReviewRoutes:
         folder, body = self._folder(job), await read_json(request)
         by = text_of(body, "by", needed=WHO)
         entry = await run_in_threadpool(act, folder, body, by)
-        return {"seq": entry.seq}
+        state = await run_in_threadpool(load_job, folder)
+        return {"seq": entry.seq, "row": row_view(summary_of(state))}
 
     def _folder(self, job: str) -> Path:
         return job_folder(self._home, job)

@@ -10,14 +10,14 @@ from ui.page.bodies import InputError
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record import DECISIONS
-from ui.review import Filter
+from ui.review import Filter, job_caution, row_caution, tool_counts
 from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from ui.record import JobRow, JobState
-    from ui.review import Queue
+    from ui.review import Caution, Queue
     from ui.review.agreement import Agreement
     from ui.review.queue import Kind, Show
 
@@ -50,6 +50,7 @@ def wanted_of(asked: Mapping[str, str]) -> Filter:
         kind=cast("Kind", asked.get("kind", "any")),
         technician=asked.get("technician", ""),
         part=asked.get("part", ""),
+        board=asked.get("board", ""),
         since=_day(asked.get("since", "")),
         until=_day(asked.get("until", "")),
     )
@@ -69,12 +70,13 @@ def queue_view(queue: Queue) -> Json:
         ``after`` of a row is what asks for the rows behind it.
     """
     return {
-        "rows": [_row(row) for row in queue.rows],
+        "rows": [row_view(row) for row in queue.rows],
         "count": queue.count,
         "by_show": queue.by_show,
         "by_kind": queue.by_kind,
         "technicians": [visible(name) for name in queue.technicians],
         "parts": [visible(name) for name in queue.parts],
+        "boards": [visible(name) for name in queue.boards],
     }
 
 
@@ -90,7 +92,7 @@ def reviews_view(state: JobState) -> Json:
     -------
     dict
         ``reviews`` holds those that stand, oldest first; ``why_not`` says why there
-        is nothing to review, or is empty.
+        is nothing to review, or is empty; ``caution`` what to beware of, or None.
     """
     why_not = ""
     if state.decision is None:
@@ -101,6 +103,7 @@ def reviews_view(state: JobState) -> Json:
         "job": state.job,
         "head": state.head,
         "why_not": why_not,
+        "caution": _caution(job_caution(state)),
         "decided": state.decision.seq if state.decision else None,
         "choices": [
             {"decision": d, **_said(d)}
@@ -155,7 +158,19 @@ def agreement_view(found: Agreement) -> Json:
     }
 
 
-def _row(row: JobRow) -> Json:
+def row_view(row: JobRow) -> Json:
+    """Give a job as the queue shows it.
+
+    Parameters
+    ----------
+    row : JobRow
+        From ``read_queue`` or ``summary_of``.
+
+    Returns
+    -------
+    dict
+        ``caution`` is what to beware of where a board was let go, or None.
+    """
     holds = row.review_decision or row.decision or row.tool_decision
     return {
         "job": row.job,
@@ -170,19 +185,24 @@ def _row(row: JobRow) -> Json:
         "technician_word": DECISION_WORDS[cast("Any", row.decision)]
         if row.decision
         else "",
-        "tool_word": DECISION_WORDS[cast("Any", row.tool_decision)],
+        "tool_word": DECISION_WORDS.get(cast("Any", row.tool_decision), ""),
         "differs": bool(row.decision)
-        and row.answered
+        and tool_counts(row)
         and row.decision != row.tool_decision,
+        "caution": _caution(row_caution(row)),
         "review": row.review,
         "corrected": row.corrected,
     }
 
 
+def _caution(caution: Caution | None) -> Json | None:
+    return asdict(caution) if caution else None
+
+
 def _said(decision: str) -> Json:
     return {
-        "word": DECISION_WORDS[cast("Any", decision)],
-        "state": DECISION_STATE[cast("Any", decision)],
+        "word": DECISION_WORDS.get(cast("Any", decision), ""),
+        "state": DECISION_STATE.get(cast("Any", decision), "unsure"),
     }
 
 

@@ -127,17 +127,26 @@ def listening(place: Place) -> Iterator[socket.socket]:
         if os.name != "nt":  # on Windows this would let two programs share the port
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((place.address, place.port))
-    except OSError as error:
+    except (OSError, UnicodeError) as error:
         listener.close()
-        taken = error.errno == errno.EADDRINUSE
-        why = "is in use by another program" if taken else f"({error.strerror})"
-        message = (
-            f"{place.address}:{place.port} cannot be used: it {why}. Stop the other "
-            "program, or choose another port with --port."
-        )
-        raise ServeError(message) from error
+        raise ServeError(_why_not(place, error)) from error
     with listener:
         yield listener
+
+
+def _why_not(place: Place, error: OSError | UnicodeError) -> str:
+    """Say why a port or an address cannot be had, and what to do."""
+    number = getattr(error, "errno", None)
+    is_name = isinstance(error, socket.gaierror | UnicodeError)
+    if is_name or number == errno.EADDRNOTAVAIL:
+        return (
+            f"{place.address}: this is none of this machine's addresses. Leave "
+            "--address out to listen at all of them, or name one, such as 192.168.1.20."
+        )
+    why = "is in use by another program. Stop that program, or choose"
+    if number != errno.EADDRINUSE:
+        why = f"cannot be listened at ({getattr(error, 'strerror', error)}). Choose"
+    return f"{place.address}:{place.port} {why} another port with --port."
 
 
 @contextlib.contextmanager

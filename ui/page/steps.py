@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ui.cautions import CAUTIONS, Caution, When
+from ui.decided_words import DO_NOT_POWER, decided_step
+from ui.page.before_photos import UNREADABLE, why_unmarked, why_useless
+from ui.page.old_rows import old_rows_step
 from ui.record.comparisons import is_pair_answer
+from ui.record.standing import is_stopped
 from ui.side_words import NEXT_PHOTO
 from vision.packages import SIDE_LEADS, SIDE_PITCH_MM, lead_rows
 from vision.tables import variants_of
@@ -15,8 +19,11 @@ if TYPE_CHECKING:
     from ui.record import Checked, JobState, Noted, PhotoAdded
     from ui.record.events import Role, Stage
 
-
-DO_NOT_POWER = "Do not power the board."
+BY_EYE = (
+    f"{DO_NOT_POWER} Nothing can be compared, so the tool clears nothing: look at the "
+    "chip yourself, under magnification, have a second person look, and write down "
+    "what you decide."
+)
 _FROM_ABOVE: tuple[Stage, ...] = ("before", "after")
 
 
@@ -133,7 +140,10 @@ def _rows_of_chip(state: JobState) -> tuple[tuple[int, ...], ...]:
     for stage in _FROM_ABOVE:
         photo = state.photo(stage)
         answer = None if photo is None else answer_about(state, photo.seq)
-        chips = (answer.event.answer.get("packages") if answer else None) or [{}]
+        said = answer.event.answer if answer else {}
+        if _is_another_meant(said):
+            continue
+        chips = said.get("packages") or [{}]
         family, count = chips[0].get("family"), chips[0].get("lead_count")
         for variant in variants_of(str(family), count) if count else ():
             if variant.lead_style == "gull_wing" and variant.pitch_mm >= SIDE_PITCH_MM:
@@ -143,6 +153,12 @@ def _rows_of_chip(state: JobState) -> tuple[tuple[int, ...], ...]:
                     if last - first + 1 >= SIDE_LEADS
                 )
     return ()
+
+
+def _is_another_meant(answer: dict[str, Any]) -> bool:
+    """Tell whether the chip found first may not be the one that is meant."""
+    meant = answer.get("meant")
+    return isinstance(meant, dict) and meant.get("state") != "ok"
 
 
 def answer_about(state: JobState, photo: int) -> Noted[Checked] | None:
@@ -218,23 +234,13 @@ def next_step(state: JobState) -> str:
     str
         One sentence or two.
     """
-    if state.step == "sealed":
-        return "The job is sealed. Note how the first power-up went, when it was done."
-    if state.decision is not None:
-        finish = "Finish the job: that writes the report and seals the record."
-        stopped = state.decision.event.decision == "stop"
-        return f"{DO_NOT_POWER} {finish}" if stopped else finish
-    is_soldered = state.photo("after") is not None
+    if state.decision is not None or state.step == "sealed":
+        return decided_step(state)
     for place in stages_of(state):
-        photo = photo_of(state, place)
-        too_late = is_soldered and place.stage == "lands"
-        if photo is None and is_asked_first(place) and not too_late:
-            return place.ask
-        if photo is not None and _is_unusable(state, photo):
-            return f"Take the photo “{place.title}” again: the tool could not use it."
-    if state.answer_pair is None:
-        return "Wait for the answer, or press Judge."
-    return _after_answer(state)
+        step = "" if _is_past(state, place) else _photo_step(state, place)
+        if step:
+            return " ".join([step, *_lost(state)])
+    return " ".join([_judged_step(state), *_lost(state)])
 
 
 def cautions_now(state: JobState) -> tuple[Caution, ...]:
@@ -250,9 +256,8 @@ def cautions_now(state: JobState) -> tuple[Caution, ...]:
     tuple of Caution
     """
     if state.photo("after") is not None:
-        is_stop = state.tool_decision == "stop"
         wanted: set[When] = {"before power", "always"}
-        wanted.add("while hot" if is_stop else "first power")
+        wanted.add("while hot" if is_stopped(state) else "first power")
     elif state.photo("lands") is not None:
         wanted = {"while hot", "always"}
     else:
@@ -262,13 +267,95 @@ def cautions_now(state: JobState) -> tuple[Caution, ...]:
     return tuple(caution for caution in CAUTIONS if caution.when in wanted)
 
 
-def _is_unusable(state: JobState, photo: Noted[PhotoAdded]) -> bool:
-    answer = answer_about(state, photo.seq)
-    return answer is not None and "error" in answer.event.answer
+def _is_past(state: JobState, place: StagePlace) -> bool:
+    """Tell whether what a stage shows is gone: the chip is lifted, or soldered on."""
+    if state.photo("after") is not None:
+        return place.stage in ("before", "lands")
+    return place.stage == "before" and state.photo("lands", place.role) is not None
+
+
+def _photo_step(state: JobState, place: StagePlace) -> str:
+    """Ask for a stage's photo, or for another; empty where nothing is wanted."""
+    photo = photo_of(state, place)
+    if photo is None:
+        return place.ask if is_asked_first(place) else ""
+    why = _why_useless(state, photo)
+    unmarked = "" if why else _why_unmarked(state, photo)
+    if not why and not unmarked:
+        return ""
+    by_hand = ", or outline the chip by hand" if unmarked else ""
+    if place.stage == "before" and place.role == "patient":
+        return f"Do not lift yet: take this photo again{by_hand}: {why or unmarked}."
+    return f"Take the photo “{place.title}” again: {why}."
+
+
+def _answer_of(state: JobState, photo: Noted[PhotoAdded]) -> dict[str, Any] | None:
+    noted = answer_about(state, photo.seq)
+    return None if noted is None else noted.event.answer
+
+
+def _why_useless(state: JobState, photo: Noted[PhotoAdded]) -> str:
+    """Say why a photo that was judged is of no use; empty where it may be."""
+    answer = _answer_of(state, photo)
+    if answer is None:
+        return ""
+    if photo.event.stage == "before":
+        return why_useless(answer)
+    return UNREADABLE if "error" in answer else ""
+
+
+def _why_unmarked(state: JobState, photo: Noted[PhotoAdded]) -> str:
+    """Say why the chip is not known in a photo before lifting that was judged."""
+    answer = _answer_of(state, photo)
+    if answer is None or photo.event.stage != "before":
+        return ""
+    return why_unmarked(answer, photo.event.role)
+
+
+def _lost(state: JobState) -> list[str]:
+    """Name the photos before lifting that are missing for good."""
+    found = []
+    for place in stages_of(state):
+        if place.stage != "before" or not _is_past(state, place):
+            continue
+        photo = photo_of(state, place)
+        why = "" if photo is None else _why_useless(state, photo)
+        if photo is None:
+            said = f"The photo “{place.title}” was not taken"
+            found.append(f"{said}, and cannot be made up for.")
+        elif why:
+            said = f"The photo “{place.title}” cannot be made up for"
+            found.append(f"{said}, but is of no use: {why}.")
+    return found
+
+
+def _judged_step(state: JobState) -> str:
+    """Say what follows from the answer about all photos."""
+    before = state.photo("before", state.usual_role("after")) or state.photo("before")
+    if before is None or (_why_useless(state, before) and not _is_stop(state)):
+        return BY_EYE
+    if state.answer_pair is None:
+        return "Wait for the answer, or press Judge."
+    return old_rows_step(state) or _after_answer(state) + _mark_words(state, before)
+
+
+def _mark_words(state: JobState, before: Noted[PhotoAdded]) -> str:
+    """Say how a photo before lifting serves that cannot be taken again."""
+    why = _why_unmarked(state, before)
+    if not why or state.tool_decision != "retake":
+        return ""
+    return (
+        " That before lifting cannot be taken again: outline the chip in it by hand, "
+        f"as {why}."
+    )
+
+
+def _is_stop(state: JobState) -> bool:
+    return state.tool_decision == "stop"
 
 
 def _after_answer(state: JobState) -> str:
-    if state.tool_decision == "stop":
+    if _is_stop(state):
         return (
             f"{DO_NOT_POWER} Have a second person look, then mend what the findings "
             "name; a new photo after reflow goes into this same job."

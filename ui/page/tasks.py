@@ -9,7 +9,8 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from ui.checker import own_limits, tool_checker
+from ui.checker import tool_checker
+from ui.own_limits import own_limits
 from ui.page.pictures import picture_folder, save_tiles, save_view, warped
 from ui.record import check_job, load_job, seal_job
 from ui.record.checking import unanswered
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     import numpy as np
 
-    from ui.record import Checker, JobState
+    from ui.record import Checker
     from ui.record.checking import ByHand, Rows
     from ui.record.events import Stage
 
@@ -75,8 +76,12 @@ def check(about: About, tell: Tell) -> int:
     tell("start")
     limits = own_limits(folder.parent)
     changed = 0 if limits is None else limits.stat().st_mtime_ns
-    checker = _telling(_checker(limits, changed), load_job(folder), tell)
-    return len(check_job(folder, checker))
+    checker = _checker(limits, changed)
+    by_limits = bool(about.get("by_limits"))
+    in_force = checker.made_with if by_limits else None
+    steps = len(unanswered(load_job(folder), limits=in_force))
+    telling = _telling(checker, steps, tell)
+    return len(check_job(folder, telling, by_limits=by_limits))
 
 
 def report(about: About, tell: Tell) -> None:
@@ -125,9 +130,8 @@ def _pixels(path: str) -> np.ndarray:
     return load_photo(path).pixels
 
 
-def _telling(checker: Checker, state: JobState, tell: Tell) -> Checker:
+def _telling(checker: Checker, steps: int, tell: Tell) -> Checker:
     """Say which photo is looked at while the checker looks at it."""
-    steps = len(unanswered(state))
     begun = count()
 
     def look(

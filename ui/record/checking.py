@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from ui.record.comparisons import is_pair_answer
 from ui.record.events import ROLES, STAGES, Checked
 from ui.record.jobs import add_event, load_job
+from ui.record.pieces import refuse_changed_photos
 from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
 from ui.record.writer import utc_now
 from vision.errors import RecordError
@@ -34,6 +35,10 @@ OLDER = (
     "it came before the photo after reflow, so it may show joints as they were. Add a "
     "new one, or this one again if it shows them as they are now"
 )
+
+
+LIMITS = ("limits", "own limits")
+"""Names in ``made_with`` of what a comparison was judged by."""
 
 
 class Look(Protocol):
@@ -91,7 +96,11 @@ class Checker:
 
 
 def check_job(
-    folder: Path, checker: Checker, *, clock: Callable[[], datetime] = utc_now
+    folder: Path,
+    checker: Checker,
+    *,
+    by_limits: bool = False,
+    clock: Callable[[], datetime] = utc_now,
 ) -> tuple[Entry, ...]:
     """Judge every photo and pair that counts and has no answer yet.
 
@@ -103,6 +112,8 @@ def check_job(
         The job folder.
     checker : Checker
         What judges.
+    by_limits : bool, optional
+        A comparison by other limits than the checker's is no answer, either.
     clock : callable, optional
         Gives the aware time that the events claim.
 
@@ -114,11 +125,13 @@ def check_job(
     Raises
     ------
     RecordError
-        A photo was changed, or an answer is about another photo.
+        A photo is missing or was changed, or an answer is about another photo.
     """
     state = load_job(folder)
+    refuse_changed_photos(folder, state)
     added = []
-    for photos in unanswered(state):
+    limits = checker.made_with if by_limits else None
+    for photos in unanswered(state, limits=limits):
         by_hand = [corrections_of(state, photo.seq) for photo in photos]
         like = package_before(load_job(folder), photos[0])
         rests_on = _corrections_below(state, photos)
@@ -134,13 +147,18 @@ def check_job(
     return tuple(added)
 
 
-def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
+def unanswered(
+    state: JobState, *, limits: dict[str, str] | None = None
+) -> list[tuple[Photo, ...]]:
     """Name the photos and pairs that wait for an answer of the tool.
 
     Parameters
     ----------
     state : JobState
         The job.
+    limits : dict, optional
+        The SHA-256 of the limits in force by name; what was compared by others waits,
+        too.
 
     Returns
     -------
@@ -149,9 +167,14 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
         patient where the board itself was not photographed), after, the bare lands
         where there is a photo of them, then all rows from the side.
     """
-    rests_on = {
-        (noted.event.photos, is_pair_answer(noted.event)): set(noted.event.corrections)
+    newest = {
+        (noted.event.photos, is_pair_answer(noted.event)): noted.event
         for noted in state.answers
+    }
+    rests_on = {
+        about: set(answer.corrections)
+        for about, answer in newest.items()
+        if limits is None or not is_by_other_limits(answer, limits)
     }
     in_order = sorted(state.photos, key=lambda noted: STAGES.index(noted.event.stage))
     wanted: list[tuple[Photo, ...]] = [(photo,) for photo in in_order]
@@ -167,6 +190,26 @@ def unanswered(state: JobState) -> list[tuple[Photo, ...]]:
         if rests_on.get((tuple(p.seq for p in photos), len(photos) > 1))
         != {fix.seq for fix in _corrections_below(state, photos)}
     ]
+
+
+def is_by_other_limits(checked: Checked, limits: dict[str, str]) -> bool:
+    """Tell whether photos were compared by other limits than those given.
+
+    Parameters
+    ----------
+    checked : Checked
+        An answer; about one photo alone it rests on no limits of a shop.
+    limits : dict
+        The SHA-256 of limits by name; other names are passed over.
+
+    Returns
+    -------
+    bool
+        False where the answer does not say by which limits it was given.
+    """
+    by = {name: checked.made_with[name] for name in LIMITS if name in checked.made_with}
+    now = {name: limits[name] for name in LIMITS if name in limits}
+    return is_pair_answer(checked) and bool(by) and by != now
 
 
 def _corrections_below(

@@ -10,6 +10,8 @@ import pillow_heif
 from PIL import Image
 from PIL.ExifTags import IFD, Base
 
+from vision.errors import PhotoError
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -34,6 +36,7 @@ _CLAIMED_IN_EXIF = {
     "time zone": Base.OffsetTimeOriginal,
 }
 _MAX_CLAIM_CHARS = 200
+_ON_ITS_SIDE = (5, 6, 7, 8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +87,40 @@ def open_picture(path: Path) -> Image.Image:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         return Image.open(path)
+
+
+def upright_size_px(path: Path) -> tuple[int, int]:
+    """Read from a photo's header how large it is when upright.
+
+    Parameters
+    ----------
+    path : Path
+        A picture file.
+
+    Returns
+    -------
+    int, int
+        Width and height as of the loaded photo; nothing is unpacked.
+
+    Raises
+    ------
+    PhotoError
+        The header cannot be read.
+    """
+    try:
+        with open_picture(path) as picture, warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            width_px, height_px = picture.size
+            # Pillow has turned the size of a TIFF by itself, and that of a HEIC.
+            turns_itself = picture.format == "TIFF"
+            turn = 1 if turns_itself else picture.getexif().get(Base.Orientation)
+    except Exception as error:  # a hostile header may raise almost anything
+        message = (
+            f"{path.name}: its size cannot be read from the header. Choose an "
+            "undamaged file."
+        )
+        raise PhotoError(message) from error
+    return (height_px, width_px) if turn in _ON_ITS_SIDE else (width_px, height_px)
 
 
 def read_claims(path: Path) -> Claims:

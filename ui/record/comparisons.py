@@ -95,6 +95,24 @@ def board_of(photos: Iterable[Noted[PhotoAdded]], checked: Checked) -> Role | No
     return next((e.role for e in shown if e.stage == "after"), None)
 
 
+def photos_that_count(photos: Iterable[Noted[PhotoAdded]]) -> set[int]:
+    """Give the newest photo of each stage and board, and every one from the side.
+
+    Parameters
+    ----------
+    photos : iterable of Noted
+        The job's photos that nothing replaces, oldest first.
+
+    Returns
+    -------
+    set of int
+        Their events.
+    """
+    listed = tuple(photos)
+    newest = {(noted.event.stage, noted.event.role): noted.seq for noted in listed}
+    return {*newest.values(), *(n.seq for n in listed if n.event.stage == "side")}
+
+
 def pairs_that_count(
     photos: tuple[Noted[PhotoAdded], ...], answers: tuple[Noted[Checked], ...]
 ) -> tuple[Noted[Checked], ...]:
@@ -112,8 +130,7 @@ def pairs_that_count(
     tuple of Noted
         One a board.
     """
-    newest = {(noted.event.stage, noted.event.role): noted.seq for noted in photos}
-    counts = {*newest.values(), *(n.seq for n in photos if n.event.stage == "side")}
+    counts = photos_that_count(photos)
     by_role = {
         board_of(photos, noted.event): noted
         for noted in answers

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from ui.record.changes import CHANGES_NAME, INDEX_FOLDER, read_changes
 from ui.record.jobs import is_job_name, load_job
-from ui.record.journal import JOURNAL_NAME
+from ui.record.journal import HEAD_NAME, JOURNAL_NAME
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
@@ -27,17 +27,20 @@ if TYPE_CHECKING:
     from ui.record.state import JobState
 
 INDEX_NAME = "jobs.sqlite"
-_VERSION = 3
+_VERSION = 4
+_NEWEST = "step <> 'damaged', opened_at DESC, job DESC"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobRow:
-    """What a list shows of a job.  ``step`` is ``damaged`` where it cannot be read.
+    """What a list shows of a job.
 
-    ``decision`` and ``review`` are empty where there is none that counts, and so are
-    the names and reasons that go with them; ``answered`` tells whether the tool
-    compared the photos that count, ``corrected`` whether someone put it right by
-    hand.  ``outcome`` is ``worked`` or ``failed`` after power-on.
+    ``step`` is ``damaged`` where it cannot be read; then nothing is said of what the
+    tool or anyone decided, as nobody knows.  ``decision`` and ``review`` are empty
+    where there is none that counts, and so are the names and reasons that go with
+    them; ``answered`` tells whether the tool compared the photos that count,
+    ``corrected`` whether someone put it right by hand.  ``outcome`` is ``worked`` or
+    ``failed`` after power-on.
     """
 
     job: str
@@ -78,11 +81,12 @@ class Choice:
     limit: int | None = None
 
 
-_Mark = tuple[int, int]  # time of change in ns and length in bytes of a journal
+_Mark = tuple[int, int, int]
+"""Time of change in ns and length in bytes of a journal, and time of its head."""
 
 
 def list_jobs(home: Path, *, limit: int | None = None) -> tuple[JobRow, ...]:
-    """List all jobs, newest day first.
+    """List all jobs, damaged ones first, then newest day first.
 
     Parameters
     ----------
@@ -94,11 +98,11 @@ def list_jobs(home: Path, *, limit: int | None = None) -> tuple[JobRow, ...]:
     Returns
     -------
     tuple of JobRow
-        Damaged jobs are listed too.
+        As many as there are.
     """
     if not home.is_dir():
         return ()
-    newest = Choice(order="opened_at DESC, job DESC", limit=limit)
+    newest = Choice(order=_NEWEST, limit=limit)
     return with_index(home, lambda index: fresh_rows(index, home, newest))
 
 
@@ -246,8 +250,9 @@ def _create(index: sqlite3.Connection) -> None:
         DROP TABLE IF EXISTS jobs;
         DROP TABLE IF EXISTS seen;
         CREATE TABLE jobs
-            (job TEXT PRIMARY KEY, {columns}, mtime_ns, size_bytes) WITHOUT ROWID;
-        CREATE INDEX by_time ON jobs (opened_at DESC, job DESC);
+            (job TEXT PRIMARY KEY, {columns}, mtime_ns, size_bytes,
+             head_mtime_ns) WITHOUT ROWID;
+        CREATE INDEX by_time ON jobs ({_NEWEST});
         CREATE TABLE seen (home_mtime_ns, changes_bytes);
         INSERT INTO seen VALUES (-1, 0);
         PRAGMA user_version = {_VERSION};
@@ -276,7 +281,7 @@ def _follow_changes(index: sqlite3.Connection, home: Path) -> None:
 
 
 def _read_again(index: sqlite3.Connection, home: Path, jobs: Iterable[str]) -> None:
-    places = ", ".join("?" * (len(_COLUMNS) + 2))
+    places = ", ".join("?" * (len(_COLUMNS) + 3))
     index.execute("BEGIN IMMEDIATE")
     for job in jobs:
         mark = _mark(home, job)
@@ -299,12 +304,19 @@ def _mark(home: Path, job: str) -> _Mark:
     try:
         stat = (home / job / JOURNAL_NAME).stat()
     except OSError:
-        return (0, -1)
-    return (stat.st_mtime_ns, stat.st_size)
+        return (0, -1, 0)
+    return (stat.st_mtime_ns, stat.st_size, _changed_at_ns(home / job / HEAD_NAME))
+
+
+def _changed_at_ns(path: Path) -> int:
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def _damaged(job: str) -> JobRow:
-    return JobRow(job=job, step="damaged", tool_decision="check-by-hand")
+    return JobRow(job=job, step="damaged", tool_decision="")
 
 
 def _storable(value: object) -> object:
@@ -318,12 +330,13 @@ def _rows(
     index: sqlite3.Connection, choice: Choice
 ) -> tuple[tuple[JobRow, ...], dict[str, _Mark]]:
     found = index.execute(
-        f"SELECT {', '.join(_COLUMNS)}, mtime_ns, size_bytes FROM jobs "
+        f"SELECT {', '.join(_COLUMNS)}, mtime_ns, size_bytes, "
+        "head_mtime_ns FROM jobs "
         f"WHERE {choice.where} ORDER BY {choice.order} LIMIT ?",
         (*choice.values, -1 if choice.limit is None else choice.limit),
     ).fetchall()
     rows = tuple(_row(dict(zip(_COLUMNS, row, strict=False))) for row in found)
-    return rows, {row[0]: row[-2:] for row in found}
+    return rows, {row[0]: row[-3:] for row in found}
 
 
 def _row(named: dict[str, Any]) -> JobRow:

@@ -11,8 +11,9 @@ from ui.record.changes import announce_change
 from ui.record.claims import read_claims
 from ui.record.events import KINDS, Opened, PhotoAdded, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
-from ui.record.journal import read_journal
-from ui.record.rules import nameless, refusal
+from ui.record.journal import Head, Journal, head_problems, read_head, read_journal
+from ui.record.late_rules import late_refusal
+from ui.record.rules import nameless, refusal, unseen
 from ui.record.state import derive_state
 from ui.record.store import PHOTO_FOLDER, photo_path, store_photo
 from ui.record.writer import open_for_adding, start_journal, utc_now
@@ -152,21 +153,31 @@ def load_job(folder: Path) -> JobState:
     Returns
     -------
     JobState
-        What its events amount to; a cut-off last write is left out.
+        What its events amount to; a cut-off last write is left out.  Events that
+        were recorded once and are gone are no such write: then the job is damaged.
 
     Raises
     ------
     RecordError
         The record is damaged or too new.
     """
+    head = read_head(folder)  # first: a writer may add an event meanwhile
     journal = read_journal(folder)
-    if journal.damage:
+    problems = journal.damage or _lost_end(journal, head)
+    if problems:
         message = (
-            f"{folder.name}: the record is damaged: {'; '.join(journal.damage)}. "
-            f"See `dotward job verify {folder.name}`."
+            f"{folder.name}: the record is damaged: {'; '.join(problems)}. Restore the "
+            f"folder from a copy; see `dotward job verify {folder.name}`."
         )
         raise RecordError(message)
     return derive_state(journal.entries)
+
+
+def _lost_end(journal: Journal, head: Head | None) -> tuple[str, ...]:
+    """Name what is missing at a journal's end; the opening alone needs no head."""
+    if head is None and len(journal.entries) <= 1:
+        return ()
+    return tuple(head_problems(journal, head, "noted"))
 
 
 def add_event(
@@ -298,7 +309,7 @@ def _forget_unnamed(folder: Path, state: JobState, event: PhotoAdded) -> None:
 
 
 def _check_rules(folder: Path, state: JobState, event: Event) -> None:
-    reason = refusal(state, event)
+    reason = refusal(state, event) or unseen(state, event) or late_refusal(event, state)
     if reason is not None:
         message = f"{folder.name}: {reason}"
         raise RecordError(message)

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 JOURNAL_NAME = "journal.jsonl"
@@ -247,6 +248,40 @@ def read_head(folder: Path) -> Head | None:
         return Head(count=int(value["count"]), hash=str(value["hash"]))
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
+
+
+def head_problems(journal: Journal, head: Head | None, where: str) -> Iterator[str]:
+    """Hold a journal against a count and hash that were noted elsewhere.
+
+    Parameters
+    ----------
+    journal : Journal
+        The journal as it stands.
+    head : Head or None
+        What was noted; read it before the journal, which may grow meanwhile.
+    where : str
+        Where it was noted, for the sentence.
+
+    Yields
+    ------
+    str
+        A sentence for each thing that does not fit.
+    """
+    if head is None:
+        yield f"{HEAD_NAME} is missing or unreadable: it would show a cut-off end"
+        return
+    by_seq = {entry.seq: entry.hash for entry in journal.entries}
+    last = max(by_seq, default=0)
+    if head.count > last:
+        yield (
+            f"the end was cut off: {head.count} events {where}, the last one in the "
+            f"journal is event {last}"
+        )
+    elif by_seq.get(head.count) != head.hash:
+        yield (
+            f"the journal was written anew: event {head.count} does not have the head "
+            f"hash {where}"
+        )
 
 
 def _body(entry: Entry) -> dict[str, Any]:

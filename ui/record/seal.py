@@ -13,6 +13,7 @@ from ui.record.files import (
     write_whole,
 )
 from ui.record.jobs import add_event, load_job
+from ui.record.pieces import refuse_changed_photos
 from ui.record.rules import refusal
 from ui.record.writer import utc_now
 from vision.errors import RecordError
@@ -59,8 +60,8 @@ def seal_job(
     Raises
     ------
     RecordError
-        Nothing has been decided, something was added meanwhile, or the disk
-        does not take it.
+        Nothing has been decided, a photo was changed, something was added meanwhile,
+        or the disk does not take it.
     """
     state = load_job(folder)
     trial = Sealed(head=state.head, count=state.count, by=by)
@@ -68,6 +69,7 @@ def seal_job(
     if reason is not None:
         message = f"{folder.name}: {reason}"
         raise RecordError(message)
+    refuse_changed_photos(folder, state)
     named = {}
     with told_as_record_error(folder.name):
         place = folder / REPORT_FOLDER

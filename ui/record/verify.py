@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from ui.record.events import PhotoAdded
 from ui.record.files import PART_PREFIX
-from ui.record.journal import HEAD_NAME, Head, Journal, read_head, read_journal
+from ui.record.journal import Head, Journal, head_problems, read_head, read_journal
+from ui.record.pieces import file_problems, photo_problems
 from ui.record.rules import refusal
 from ui.record.seal import REPORT_FOLDER
 from ui.record.state import JobState, derive_state, read_events, state_of
-from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
+from ui.record.store import PHOTO_FOLDER
 from ui.record.writer import ASIDE_FOLDER
 from vision.errors import RecordError
 
@@ -55,10 +56,11 @@ def verify_job(folder: Path, *, expected: Head | None = None) -> Verification:
     RecordError
         There is no journal to read.
     """
+    head = read_head(folder)
     journal = read_journal(folder)
-    problems = [*journal.damage, *_head_problems(journal, read_head(folder), "noted")]
+    problems = [*journal.damage, *head_problems(journal, head, "noted")]
     if expected is not None:
-        problems += _head_problems(journal, expected, "on the report given")
+        problems += head_problems(journal, expected, "on the report given")
     remarks = list(_journal_remarks(journal))
     try:
         state = derive_state(journal.entries)
@@ -74,24 +76,6 @@ def verify_job(folder: Path, *, expected: Head | None = None) -> Verification:
         problems=tuple(dict.fromkeys(problems)),
         remarks=tuple(remarks),
     )
-
-
-def _head_problems(journal: Journal, head: Head | None, where: str) -> Iterator[str]:
-    if head is None:
-        yield f"{HEAD_NAME} is missing or unreadable: it would show a cut-off end"
-        return
-    by_seq = {entry.seq: entry.hash for entry in journal.entries}
-    last = max(by_seq, default=0)
-    if head.count > last:
-        yield (
-            f"the end was cut off: {head.count} events {where}, the last one in the "
-            f"journal is event {last}"
-        )
-    elif by_seq.get(head.count) != head.hash:
-        yield (
-            f"the journal was written anew: event {head.count} does not have the head "
-            f"hash {where}"
-        )
 
 
 def _journal_remarks(journal: Journal) -> Iterator[str]:
@@ -113,9 +97,9 @@ def _journal_remarks(journal: Journal) -> Iterator[str]:
 def _state_problems(folder: Path, journal: Journal, state: JobState) -> Iterator[str]:
     if state.job != folder.name:
         yield f"the folder is named {folder.name} but holds the job {state.job}"
-    yield from _photo_problems(folder, state)
+    yield from photo_problems(folder, state)
     for seal in state.seals:
-        yield from _head_problems(
+        yield from head_problems(
             journal,
             Head(count=seal.event.count, hash=seal.event.head),
             f"in the seal at event {seal.seq}",
@@ -124,41 +108,14 @@ def _state_problems(folder: Path, journal: Journal, state: JobState) -> Iterator
             yield f"the seal at event {seal.seq} does not cover the event before it"
         for name, sha256 in seal.event.reports.items():
             place = folder / REPORT_FOLDER / name.replace("/", "_")
-            yield from _file_problems(place, sha256, f"the report {name}")
+            yield from file_problems(place, sha256, f"the report {name}")
     for aside in state.set_aside:
         place = folder / ASIDE_FOLDER / f"{aside.event.file_sha256}.bin"
-        yield from _file_problems(
+        yield from file_problems(
             place, aside.event.file_sha256, f"the piece set aside at event {aside.seq}"
         )
     if not journal.damage:
         yield from _rule_problems(journal)
-
-
-def _photo_problems(folder: Path, state: JobState) -> Iterator[str]:
-    for noted in state.history:
-        if not isinstance(noted.event, PhotoAdded):
-            continue
-        photo = noted.event
-        what = f"the {photo.stage} photo of event {noted.seq}"
-        try:
-            path = photo_path(folder, photo.sha256, photo.suffix)
-        except RecordError as error:
-            yield str(error)
-        else:
-            yield from _file_problems(path, photo.sha256, what)
-
-
-def _file_problems(path: Path, sha256: str, what: str) -> Iterator[str]:
-    if not path.is_file():
-        yield f"{what} is missing ({path.parent.name}/{path.name})"
-        return
-    try:
-        found = file_sha256(path)
-    except OSError as error:
-        yield f"{what} cannot be read: {error.strerror} ({path.name})"
-        return
-    if found != sha256:
-        yield f"{what} was changed ({path.parent.name}/{path.name})"
 
 
 def _rule_problems(journal: Journal) -> Iterator[str]:

@@ -10,6 +10,9 @@ from ui.pair_words import AID_ONLY, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record.comparisons import is_pair_answer, uncovered_corrections
 from ui.record.events import STAGES
+from ui.record.outvoted import outvoted_words
+from ui.record.rules import not_compared_words
+from ui.record.standing import is_against_stop, is_stopped, standing_of
 from ui.report.measures import (
     COLUMNS,
     feet_rows,
@@ -29,6 +32,7 @@ from ui.side_words import NAMED_BY_HAND, WHAT_IT_IS_NOT
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from ui.record.standing import Standing
     from ui.record.state import JobState
 
 STAGE_WORDS = {
@@ -39,6 +43,7 @@ STAGE_WORDS = {
 }
 SIGNS = {"no-fault-seen": "\u2713", "stop": "\u2715", "check-by-hand": "?"}
 SIGNS |= {"retake": "\u21bb", "open": "\u2026"}
+AGAINST_SIGN = "!"
 NOTE = (
     "This report states what was measured in photos beside the limit the shop set. "
     "It does not certify anything to a standard. Times, and what cameras wrote into "
@@ -70,14 +75,14 @@ def build_report(folder: Path, state: JobState) -> Report:
     return Report(
         title=f"Chip move report, job {visible(state.job)}",
         job=visible(state.job),
-        banner_word=DECISION_WORDS.get(kind, "Not decided"),
-        banner_sign=SIGNS[kind],
+        banner_word=_banner_word(state, kind),
+        banner_sign=AGAINST_SIGN if is_against_stop(state) else SIGNS[kind],
         banner_kind=kind,
         banner_text=text,
         sections=(
             _decision_section(state),
             _asked_section(state),
-            _cautions_section(),
+            _cautions_section(state),
             *photo_sections(folder, state, STAGE_WORDS),
             *_measured_sections(state),
             _unseen_section(state),
@@ -92,16 +97,31 @@ def build_report(folder: Path, state: JobState) -> Report:
 
 
 def _banner(state: JobState) -> tuple[str, str]:
-    review = state.reviews[-1].event if state.reviews else None
-    if review is not None and state.decision is not None:
-        verb = "overruled" if review.verdict == "overruled" else "accepted"
-        return review.decision, f"Decision {verb} in review by {visible(review.by)}."
-    if state.decision is not None:
-        by = visible(state.decision.event.by)
-        return state.decision.event.decision, f"Decided by {by}; not reviewed yet."
+    standing = standing_of(state)
+    if standing is not None:
+        return standing.decision, _standing_words(state, standing)
     if state.earlier_decision is not None:
         return "open", "Something was added after the last decision: decide again."
     return "open", "Nobody has decided yet. Do not power the board on this report."
+
+
+def _banner_word(state: JobState, kind: str) -> str:
+    word = DECISION_WORDS.get(kind, "Not decided")
+    return f"{word}, against the tool's Stop" if is_against_stop(state) else word
+
+
+def _standing_words(state: JobState, standing: Standing) -> str:
+    """Say who let the board go, or held it back, and whether it may be powered."""
+    by = visible(standing.by)
+    said = [f"Decided by {by}; not reviewed yet."]
+    if standing.verdict is not None:
+        said = [f"Decision {standing.verdict} in review by {by}."]
+    missing = not_compared_words(state)
+    if standing.decision == "no-fault-seen" and missing:
+        said.append(f"No comparison stands behind it: {missing}.")
+    if is_stopped(state):
+        said.append("Do not power the board.")
+    return " ".join(said)
 
 
 def _decision_section(state: JobState) -> Section:
@@ -117,6 +137,7 @@ def _decision_section(state: JobState) -> Section:
         paragraphs.append(
             "Its answer was given before a hand correction and does not count it in."
         )
+    paragraphs += (f"{said.capitalize()}." for said in outvoted_words(state))
     decided = state.decision or state.earlier_decision
     if decided is not None:
         event = decided.event
@@ -154,12 +175,15 @@ def _asked_section(state: JobState) -> Section:
     )
 
 
-def _cautions_section() -> Section:
+def _cautions_section(state: JobState) -> Section:
+    """Give the cautions; those for the first power only where it may come."""
+    left_out = {"first power"} if is_stopped(state) else set()
     return Section(
         heading="Cautions",
         items=tuple(
             f"{c.when.capitalize()} \u2013 {c.title}: {c.text} (Source: {c.source}.)"
             for c in CAUTIONS
+            if c.when not in left_out
         ),
     )
 

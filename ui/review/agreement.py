@@ -11,7 +11,7 @@ from scipy.special import betaincinv, ndtri
 
 from ui.record.events import DECISIONS
 from ui.record.index import with_index
-from ui.review.queue import add_functions, choice_of
+from ui.review.queue import TOOL_COUNTS, add_functions, choice_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -38,7 +38,7 @@ SOURCES = (
 )
 
 _COLUMN: dict[Rater, str] = {
-    "tool": "CASE WHEN answered THEN tool_decision ELSE '' END",
+    "tool": f"CASE WHEN {TOOL_COUNTS} THEN tool_decision ELSE '' END",
     "technician": "decision",
     "reviewer": "review_decision",
 }
@@ -99,9 +99,10 @@ class Agreement:
 def read_agreement(home: Path, wanted: Filter) -> Agreement:
     """Work out how far tool, technician and reviewer agree.
 
-    The tool counts only where it compared the photos that count; what it says
-    includes hand corrections.  Reviewers see what the others said, so their
-    agreement is not that of people who judge blindly.
+    The tool counts where it compared the photos that count or says stop, and where
+    a board was let go without; what it says includes hand corrections.  Reviewers
+    see what the others said, so their agreement is not that of people who judge
+    blindly.
 
     Parameters
     ----------

@@ -27,22 +27,33 @@ ORDER = "opened_at, job"
 _CHUNK_ROWS = 2_000
 
 _SHOW_SQL: dict[Show, str] = {
-    "open": "(decision <> '' AND review = '')",
+    # Nobody can tell what was decided in a damaged job: it waits for a person, too.
+    "open": "(step = 'damaged' OR (decision <> '' AND review = ''))",
     "reviewed": "(review <> '')",
     "undecided": "(decision = '')",
     "all": "1",
 }
+# The same as ``cautions.tool_counts``.
+TOOL_COUNTS = (
+    "(answered OR tool_decision = 'stop' "
+    "OR decision = 'no-fault-seen' OR review_decision = 'no-fault-seen')"
+)
 _SAID = (
     "(decision IN ({0}) OR review_decision IN ({0}) "
-    "OR (answered AND tool_decision IN ({0})))"
+    f"OR ({TOOL_COUNTS} AND tool_decision IN ({{0}})))"
 )
 _KIND_SQL: dict[Kind, str] = {
     "any": "1",
     "stop": _SAID.format("'stop'"),
     "by-hand": _SAID.format("'check-by-hand', 'retake'"),
     "corrected": "corrected",
-    "differs": "((decision <> '' AND answered AND decision <> tool_decision) "
+    "differs": f"((decision <> '' AND {TOOL_COUNTS} AND decision <> tool_decision) "
     "OR review = 'overruled')",
+}
+_NAMED = {
+    "technician": ("technician",),
+    "part": ("part",),
+    "board": ("patient", "donor"),
 }
 
 
@@ -50,18 +61,21 @@ _KIND_SQL: dict[Kind, str] = {
 class Filter:
     """Which jobs are wanted.
 
-    ``show`` is ``open`` (decided, not reviewed), ``reviewed``, ``undecided`` or
-    ``all``; ``kind`` is ``any``, ``stop`` or ``by-hand`` (tool, technician or
-    reviewer said so), ``corrected`` (put right by hand) or ``differs`` (someone
-    went against the tool or the technician).  ``technician`` and ``part`` are
-    pieces of the names, capitals alike; ``since`` and ``until`` days in UTC as the
-    clock claimed them when the job was opened, both included.
+    ``show`` is ``open`` (decided, not reviewed; or damaged), ``reviewed``,
+    ``undecided`` or ``all``; ``kind`` is ``any``, ``stop`` or ``by-hand`` (tool,
+    technician or reviewer said so), ``corrected`` (put right by hand) or ``differs``
+    (someone went against the tool or the technician, or let a board go that was never
+    compared).  ``technician``, ``part`` and ``board`` are pieces of the names,
+    capitals alike; ``board`` is that of the patient or the donor.  ``since`` and
+    ``until`` are days in UTC as the clock claimed them when the job was opened, both
+    included.
     """
 
     show: Show = "open"
     kind: Kind = "any"
     technician: str = ""
     part: str = ""
+    board: str = ""
     since: date | None = None
     until: date | None = None
 
@@ -73,7 +87,7 @@ class Filter:
                     f"{', '.join(known)} is needed."
                 )
                 raise RecordError(message)
-        for text in (self.technician, self.part):
+        for text in (self.technician, self.part, self.board):
             if len(text) > MAX_FILTER_CHARS:
                 message = (
                     f"a filter has {len(text)} characters; at most "
@@ -88,7 +102,8 @@ class Queue:
 
     ``by_show`` counts the jobs under each ``show`` with the other filters kept,
     ``by_kind`` likewise; ``count`` is what all filters together leave.
-    ``technicians`` and ``parts`` are the names there are, most frequent first.
+    ``technicians``, ``parts`` and ``boards`` (patients) are the names there are,
+    most frequent first.
     """
 
     rows: tuple[JobRow, ...]
@@ -97,6 +112,7 @@ class Queue:
     by_kind: dict[Kind, int]
     technicians: tuple[str, ...]
     parts: tuple[str, ...]
+    boards: tuple[str, ...]
 
 
 def read_queue(
@@ -132,6 +148,7 @@ def read_queue(
             by_kind=dict.fromkeys(KINDS, 0),
             technicians=(),
             parts=(),
+            boards=(),
         )
     chosen = choice_of(wanted, limit=limit, after=after)
 
@@ -146,6 +163,7 @@ def read_queue(
             by_kind=by_kind,
             technicians=_names(index, "technician"),
             parts=_names(index, "part"),
+            boards=_names(index, "patient"),
         )
 
     return with_index(home, ask)
@@ -204,11 +222,12 @@ def choice_of(
     """
     parts = [_SHOW_SQL[wanted.show], _KIND_SQL[wanted.kind]]
     values: list[str | int] = []
-    for column in ("technician", "part"):
-        piece = getattr(wanted, column)
+    for name, columns in _NAMED.items():
+        piece = getattr(wanted, name)
         if piece:
-            parts.append(f"instr(folded({column}), ?) > 0")
-            values.append(_folded(piece))
+            tests = (f"instr(folded({column}), ?) > 0" for column in columns)
+            parts.append(f"({' OR '.join(tests)})")
+            values += [_folded(piece)] * len(columns)
     if wanted.since is not None:
         parts.append("opened_at >= ?")
         values.append(wanted.since.isoformat())

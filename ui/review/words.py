@@ -9,7 +9,8 @@ if TYPE_CHECKING:
 
 NOT_BLIND = (
     "Reviewers see what tool and technician said before they judge: this is no blind "
-    "comparison. What the tool says includes corrections by hand."
+    "comparison. What the tool says includes corrections by hand; of a board that was "
+    "let go without a comparison it says check by hand."
 )
 FEW = "With so few jobs the interval of kappa is only rough."
 # Below this many jobs a large-sample interval is called rough (rule of thumb, memory).

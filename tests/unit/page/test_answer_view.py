@@ -24,6 +24,7 @@ from ui.contract import (
 )
 from ui.page.answer_view import pair_view, photo_view
 from ui.page.marks import moved_package, package_marks, point_back
+from ui.pair_steps import CHECK_NAME
 from vision.errors import PhotoError
 from vision.results import BY_HAND, Bridge, Finding, Joint, Pin1
 
@@ -177,3 +178,57 @@ def test_a_note_is_shown_at_the_chip_and_changes_no_decision():
 def test_the_page_knows_of_a_half_turn_to_tell_of_the_supply():
     assert pair_view(pair_report_json(turned()))["is_half_turned"]
     assert not pair_view(pair_report_json(pair_report()))["is_half_turned"]
+
+
+NAMED = "named TSSOP-20, but it looks like SOIC-8. Check the name and the chip."
+
+
+def test_a_name_that_does_not_fit_leads_the_answer_of_a_photo():
+    answer = photo_report_json(photo_report(package()))
+    answer["named"] = {"state": "unsure", "reasons": [NAMED]}
+    view = photo_view(answer)
+    assert view["headline"] == "Named TSSOP-20, but it looks like SOIC-8"
+    assert (view["state"], view["findings"][0]["state"]) == ("unsure", "unsure")
+    assert view["findings"][0]["text"].startswith("Named TSSOP-20, but")
+    assert view["next"][0] == CHECK_NAME
+    assert any(line.startswith("Pin 1: lower left") for line in view["details"])
+
+
+@pytest.mark.parametrize(
+    "named", [None, "x", {}, {"reasons": "x"}, {"state": "ok", "reasons": []}]
+)
+def test_a_name_that_fits_or_was_not_read_changes_nothing(named):
+    answer = photo_report_json(photo_report(package()))
+    plain = photo_view(answer)
+    assert photo_view(answer | {"named": named}) == plain
+
+
+def test_a_name_that_does_not_fit_comes_before_the_faults_of_a_pair():
+    doubt = Finding(state="unsure", reasons=(NAMED,))
+    pair = replace(soldered(), checks={"package": doubt})
+    first, *others = pair_view(pair_report_json(pair))["findings"]
+    assert "named TSSOP-20" in first["text"]
+    assert others[0]["state"] == "fault"
+
+
+def test_nothing_is_set_right_from_a_chip_that_may_be_another():
+    doubt = Finding(state="unsure", reasons=("any of 3 may be meant",))
+    view = photo_view(photo_report_json(replace(photo_report(package()), meant=doubt)))
+    assert (view["outline_px"], view["lead_count"]) == (None, None)
+    assert not view["pin1_known"]
+    (row,) = [r for r in view["findings"] if "Pin 1:" in r["text"]]
+    assert row["text"].startswith("The chip found best, which may be another:")
+
+
+def test_a_photo_in_which_no_lead_was_read_does_not_look_right():
+    unread = package(leads=(), joints=(), lead_count=None, px_per_mm=None)
+    view = photo_view(photo_report_json(photo_report(unread)))
+    assert view["state"] == "unsure"
+    assert view["findings"][0]["text"].startswith("Leads: cannot tell")
+
+
+def test_a_photo_of_no_use_says_so_first():
+    bad = Finding(state="fault", reasons=("too blurred: rest the phone.",))
+    view = photo_view(photo_report_json(photo_report(package(), quality=bad)))
+    assert view["headline"] == "Take the photo again: too blurred: rest the phone"
+    assert view["state"] == "unsure"

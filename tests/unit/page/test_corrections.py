@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+import tomllib
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from tests.unit.page.asking import message, post
 from tests.unit.record.helpers import make_photo
+from ui.page.corrections import _outline
 from ui.page.pictures import photo_key, picture_folder, save_view
 from ui.record import add_photo, load_job
+
+TRUTH = Path(__file__).parents[3] / "sample_images" / "truth.toml"
 
 
 @pytest.fixture
@@ -83,6 +88,14 @@ def test_a_clockwise_outline_is_turned_round(shown, job):
             [{"what": "outline", "outline_px": [[9, 9], [9, 10], [10, 10], [10, 9]]}],
             "cross",
         ),
+        (
+            [{"what": "outline", "outline_px": [[9, 9], [9, 90], [90, 90], [45, 40]]}],
+            "nearly a triangle",
+        ),
+        (
+            [{"what": "outline", "outline_px": [[9, 9], [60, 90], [75, 90], [90, 9]]}],
+            "nearly a triangle",
+        ),
         ([{"what": "outline", "outline_px": [["a", 1]] * 4}], "two numbers"),
         ([{"what": "outline", "outline_px": [[True, 1]] * 4}], "two numbers"),
         ([{"what": "pin1", "at_px": None}], "two numbers"),
@@ -108,3 +121,30 @@ def test_of_two_fixes_with_one_wrong_none_is_recorded(shown, job):
     fixes = [{"what": "pin1", "at_px": [1, 1]}, {"what": "pin1", "at_px": [-9, 1]}]
     assert post(shown, job, "correct", photo=2, by="A", fixes=fixes).status_code == 409
     assert load_job(job).corrections == ()
+
+
+def seen_from(tilt_deg, turn_deg, long=1.3, away=8.0):
+    """Give the corners of a body of 100 px seen from ``away`` of its lengths."""
+    turn, tilt = np.radians([turn_deg, tilt_deg])
+    body = np.array([(-long, -1), (-long, 1), (long, 1), (long, -1)]) / 2
+    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    x, y = (body @ spin.T).T
+    depth = 1 + y * np.sin(tilt) / away
+    return 100 * np.stack([x, y * np.cos(tilt)], axis=1) / depth[:, None] + 200
+
+
+@pytest.mark.parametrize("long", [1.0, 1.3, 3.0])
+@pytest.mark.parametrize("turn_deg", range(0, 91, 15))
+@pytest.mark.parametrize("tilt_deg", [0, 30, 45, 60])
+def test_a_chip_seen_at_a_slant_keeps_its_outline(tilt_deg, turn_deg, long):
+    corners = seen_from(tilt_deg, turn_deg, long).round(2).tolist()
+    taken = _outline(corners, (640, 480))
+    assert sorted(taken) == sorted(corners)
+
+
+def test_every_outline_of_the_sample_pictures_is_taken():
+    pictures = tomllib.loads(TRUTH.read_text(encoding="utf-8"))["photo"]
+    outlines = [row["chip"]["outline_px"] for row in pictures if "chip" in row]
+    assert len(outlines) > 3
+    for corners in outlines:
+        assert len(_outline(corners, (5000, 5000))) == 4

@@ -16,7 +16,8 @@ from tests.unit.review.helpers import Jobs
 from ui.page.context import PageContext
 from ui.page.review import PAGE_ROWS, router
 from ui.page.worker import Worker
-from ui.record import load_job
+from ui.record import forget_index, load_job
+from ui.record.journal import JOURNAL_NAME
 from ui.review import accept
 from vision.errors import VisionError
 
@@ -61,6 +62,7 @@ def test_queue_counts_and_pages(client, jobs, monkeypatch):
         ({"kind": "x"}, "one of any"),
         ({"since": "yesterday"}, "is no day"),
         ({"part": "x" * 501}, "501 characters"),
+        ({"board": "x" * 501}, "501 characters"),
     ],
 )
 @pytest.mark.parametrize("path", ["queue", "queue.csv", "queue.jsonl", "agreement"])
@@ -153,3 +155,43 @@ def test_agreement(client, jobs):
     assert "Same word on 1 of 1 job" in found["pairs"][0]["lines"][0]
     assert "The tool said stop: 0 worked, 1 did not." in found["outcomes"]
     assert found["heads"] == ["no fault", "stop", "by hand", "retake"]
+
+
+def test_a_verdict_answers_with_the_row_of_its_job(client, jobs):
+    jobs.add(decision="stop")
+    job = jobs.add(tool="stop", decision="no-fault-seen")
+    decided = load_job(job).decision.seq
+    body = {"by": "Rev", "decided": decided}
+    row = client.post(f"/api/review/job/{job.name}/accept", json=body).json()["row"]
+    assert (row["job"], row["review"], row["word"]) == (
+        job.name,
+        "accepted",
+        "No fault seen",
+    )
+    rows = client.get("/api/review/queue", params={"show": "reviewed"}).json()["rows"]
+    assert rows == [row]
+
+
+def test_cautions_and_boards_stand_in_the_rows(client, jobs):
+    jobs.add(tool="stop", decision="no-fault-seen", patient="Logger 1", donor="Tide 9")
+    unseen = jobs.add(tool=None, decision="no-fault-seen", patient="Logger 2")
+    jobs.add(decision="no-fault-seen", patient="Logger 3")
+    found = client.get("/api/review/queue").json()
+    words = [row["caution"] and row["caution"]["word"] for row in found["rows"]]
+    assert words == ["Against the tool: stop", "No comparison was made", None]
+    assert [row["differs"] for row in found["rows"]] == [True, True, False]
+    assert found["by_kind"]["differs"] == 2
+    assert [row["patient"] for row in found["rows"]] == found["boards"]
+    said = client.get(f"/api/review/job/{unseen.name}").json()
+    assert said["caution"]["text"].startswith("Caution: the photos of the patient")
+    for board, count in (("logger 2", 1), ("tide 9", 1), ("LOGGER", 3), ("x", 0)):
+        params = {"board": board}
+        assert client.get("/api/review/queue", params=params).json()["count"] == count
+
+
+def test_a_damaged_job_says_nothing_of_a_decision(client, jobs):
+    job = jobs.add(decision="no-fault-seen")
+    (job / JOURNAL_NAME).write_bytes(b"nonsense\n")
+    forget_index(jobs.home)
+    (row,) = client.get("/api/review/queue", params={"show": "all"}).json()["rows"]
+    assert (row["damaged"], row["decided"], row["caution"]) == (True, False, None)

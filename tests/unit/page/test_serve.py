@@ -69,6 +69,15 @@ def test_a_taken_port_is_told_with_what_to_do():
         pass
 
 
+@pytest.mark.parametrize("address", ["no-such-name.invalid", "192.0.2.77", "a..b"])
+def test_an_address_of_another_machine_is_told_as_such(address):
+    with (
+        pytest.raises(ServeError, match=rf"{address}: this is none of this machine"),
+        listening(Place(address=address, port=0, lan=True)),
+    ):
+        pass
+
+
 def test_without_lan_it_listens_at_this_machine_alone():
     with listening(Place(port=0)) as listener:
         assert listener.getsockname()[0] == "127.0.0.1"

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 
 import pytest
 
 from tests.unit.test_side_check import LEVEL, UNREAD, judge_side, pair, seen, view
 from ui.contract import pair_report_json, side_seen_json
 from ui.page.answer_view import pair_view, photo_view
+from ui.record.checking import OLDER
+from ui.side_words import OLDER_PHOTO
 
 
 def answer(found, leads=None):
@@ -75,3 +78,22 @@ def test_a_pair_names_the_feet_and_the_rows_that_were_not_read():
     said = "\n".join(texts(shown))
     assert "Feet from the side: fault: lead 3 stands +0.23" in said
     assert "Side photo (leads 5 to 8) not read, so it counts neither way" in said
+
+
+def older(*rows):
+    """Give a comparison whose rows from the side came before its photo after."""
+    shown = judge_side(pair(), [seen(found) for found in rows])
+    return replace(shown, side=tuple(replace(row, note=OLDER) for row in shown.side))
+
+
+def test_a_fault_that_is_older_than_the_photo_after_is_said_to_be_so():
+    high = view("ok", "ok", "fault", "ok")
+    shown = pair_view(pair_report_json(older(high)))
+    assert f"a foot stood above the limit in {OLDER_PHOTO}" in shown["headline"]
+    assert any("Side photo older than the photo after" in t for t in texts(shown))
+    assert any("row from the side anew" in step for step in shown["next"])
+    mixed = older(high, high)
+    mixed = replace(mixed, side=(mixed.side[0], replace(mixed.side[1], note="")))
+    shown = pair_view(pair_report_json(mixed))
+    assert "a foot stands above the limit" in shown["headline"]
+    assert any("solder anew the leads" in step for step in shown["next"])

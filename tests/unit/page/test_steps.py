@@ -95,6 +95,160 @@ def test_after_the_decision_the_job_is_finished(job, tmp_path):
     assert "sealed" in next_step(load_job(job))
 
 
+def looking(**fields):
+    """Answer every photo from above with these fields, or those of its stage."""
+    checker = fake_checker()
+
+    def look(path, *, stage, **more):
+        about = fields.get(stage, fields)
+        return {**checker.look(path, stage=stage, **more), **about}
+
+    return replace(checker, look=look)
+
+
+CHIP = {"packages": [{"family": "SOIC", "lead_count": 8}]}
+BLURRED = {"state": "fault", "reasons": ["edges are blurred over 16.7 px. Retake."]}
+DOUBT = {"state": "unsure", "reasons": ["any of 3 packages may be the one meant."]}
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        (
+            {**CHIP, "quality": BLURRED},
+            "again: edges are blurred over 16.7 px. Retake.",
+        ),
+        ({}, "again, or outline the chip by hand: no chip was found in it."),
+        (
+            {**CHIP, "meant": DOUBT},
+            "again, or outline the chip by hand: which chip is meant is not known: any "
+            "of 3 packages may be the one meant.",
+        ),
+        ({"error": {"message": "cut"}}, "again: the tool could not use it."),
+    ],
+)
+def test_no_chip_is_lifted_on_a_photo_that_is_of_no_use(job, tmp_path, fields, words):
+    put(job, tmp_path, "before", 10)
+    check_job(job, looking(**fields))
+    assert next_step(load_job(job)) == f"Do not lift yet: take this photo {words}"
+
+
+@pytest.mark.parametrize("odd", [None, "fault", {"state": "ok", "reasons": 3}, {}])
+def test_a_photo_that_serves_leads_on_to_the_lands(job, tmp_path, odd):
+    put(job, tmp_path, "before", 10)
+    check_job(job, looking(**CHIP, quality=odd, meant=odd))
+    assert "lands cleaned" in next_step(load_job(job))
+
+
+@pytest.fixture
+def moved(tmp_path):
+    """Give a job whose chip goes to another board."""
+    opening = Opened(
+        job=new_job_name(), technician="T", part="p", patient="b", donor="spare"
+    )
+    return open_job(tmp_path / "jobs", opening)
+
+
+def test_the_empty_place_of_a_donor_needs_no_chip_but_a_sharp_photo(moved, tmp_path):
+    put(moved, tmp_path, "before", 10)
+    photo = make_photo(tmp_path / "donor.jpg", 60)
+    add_photo(moved, photo, stage="before", role="donor", by="T")
+    seen = iter([CHIP, {"quality": BLURRED}, {}, {}])
+    checker = fake_checker()
+
+    def look(path, **more):
+        return {**checker.look(path, **more), **next(seen)}
+
+    check_job(moved, replace(checker, look=look))
+    assert next_step(load_job(moved)).startswith(
+        "Take the photo “Donor as it was” again"
+    )
+    sharp = make_photo(tmp_path / "sharp.jpg", 70)
+    add_photo(moved, sharp, stage="before", role="donor", by="T", replaces=3)
+    check_job(moved, replace(checker, look=look))
+    assert "lands cleaned" in next_step(load_job(moved))
+
+
+def test_what_is_soldered_on_cannot_be_photographed_before(moved, tmp_path):
+    put(moved, tmp_path, "before", 10)
+    put(moved, tmp_path, "after", 90)
+    assert next_step(load_job(moved)).startswith("Wait for the answer")
+    check_job(moved, looking(**CHIP))
+    said = next_step(load_job(moved))
+    assert said.startswith("Let a second person look.")
+    assert "“Donor as it was” was not taken, and cannot be made up for." in said
+
+
+def test_without_any_photo_before_nothing_is_compared(job, tmp_path):
+    put(job, tmp_path, "after", 90)
+    check_job(job, looking(**CHIP))
+    said = next_step(load_job(job))
+    assert said.startswith(f"{DO_NOT_POWER} Nothing can be compared")
+    assert "“Before lifting” was not taken, and cannot be made up for." in said
+
+
+def test_once_the_chip_is_off_it_is_not_asked_for_where_it_sat(job, tmp_path):
+    put(job, tmp_path, "lands", 50)
+    said = next_step(load_job(job))
+    assert said.startswith("After soldering and cleaning")
+    assert "“Before lifting” was not taken" in said
+
+
+def test_a_blurred_photo_before_is_not_asked_for_again_after_soldering(job, tmp_path):
+    put(job, tmp_path, "before", 10)
+    put(job, tmp_path, "after", 90)
+    blurred = {**CHIP, "quality": BLURRED}
+    check_job(job, replace(fake_checker("retake"), look=looking(**blurred).look))
+    said = next_step(load_job(job))
+    assert said.startswith(f"{DO_NOT_POWER} Nothing can be compared")
+    assert "“Before lifting” cannot be made up for, but is of no use: edges" in said
+    assert "Take" not in said
+
+
+def side_faults(pair_faults=("side",), decision="stop"):
+    """Answer rows with a foot too high, and a pair with these faults."""
+    checker = looking(before=CHIP, after=CHIP, side={"state": "fault"})
+    checks = {name: {"state": "fault", "reasons": []} for name in pair_faults}
+
+    def compare(before, after, *, side, **more):
+        answer = fake_checker(decision).compare(before, after, **more)
+        rows = [{"photo": {}, "leads": list(leads) or None} for _, leads in side]
+        return {**answer, "checks": checks, "side": rows}
+
+    return replace(checker, compare=compare)
+
+
+def put_row(job, tmp_path, shade, **more):
+    photo = make_photo(tmp_path / f"side-{shade}.jpg", shade)
+    return add_photo(job, photo, stage="side", by="T", leads=(1, 4), **more).seq
+
+
+def test_after_rework_the_row_that_showed_the_fault_is_asked_for_anew(job, tmp_path):
+    put(job, tmp_path, "before", 10)
+    after = put(job, tmp_path, "after", 90)
+    row = put_row(job, tmp_path, 150)
+    check_job(job, side_faults())
+    assert "mend what the findings name" in next_step(load_job(job))
+    again = make_photo(tmp_path / "again.jpg", 120)
+    add_photo(job, again, stage="after", by="T", replaces=after)
+    check_job(job, side_faults())
+    said = next_step(load_job(job))
+    assert said.startswith("Photograph leads 1 to 4 from the side anew: ")
+    assert "older than the photo after reflow" in said
+    assert said.endswith(DO_NOT_POWER)
+    put_row(job, tmp_path, 200, replaces=row)
+    check_job(job, side_faults())
+    assert "mend what the findings name" in next_step(load_job(job))
+
+
+def test_another_fault_comes_before_an_old_row(job, tmp_path):
+    put(job, tmp_path, "before", 10)
+    put_row(job, tmp_path, 150)
+    put(job, tmp_path, "after", 90)
+    check_job(job, side_faults(("side", "bridges")))
+    assert next_step(load_job(job)).startswith(f"{DO_NOT_POWER} Have a second")
+
+
 def titles(job):
     return " ".join(caution.title for caution in cautions_now(load_job(job)))
 
@@ -122,14 +276,9 @@ def test_the_newest_answer_about_a_photo_counts(job, tmp_path):
     assert answer_about(state, first) == state.answers[-1]
 
 
-def chip_checker(**chip):
+def chip_checker(*, meant=None, **chip):
     """Answer as if every photo showed the same chip."""
-    checker = fake_checker()
-
-    def look(path, **more):
-        return {**checker.look(path, **more), "packages": [chip]}
-
-    return replace(checker, look=look)
+    return looking(packages=[chip], meant=meant or {"state": "ok"})
 
 
 def side_titles(job):
@@ -143,6 +292,12 @@ def test_each_row_of_a_known_chip_has_its_place_from_the_side(job, tmp_path):
     assert side_titles(job) == ["Side, leads 1 to 4", "Side, leads 5 to 8"]
     put(job, tmp_path, "side", 30)
     assert side_titles(job)[-1] == "From the side"
+
+
+def test_rows_of_a_chip_that_may_not_be_the_one_meant_have_no_place(job, tmp_path):
+    put(job, tmp_path, "before", 10)
+    check_job(job, chip_checker(family="SOIC", lead_count=8, meant=DOUBT))
+    assert side_titles(job) == ["From the side"]
 
 
 @pytest.mark.parametrize(

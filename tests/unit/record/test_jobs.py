@@ -293,10 +293,65 @@ def test_review_overrule_and_undo(pair):
         ),
     )
     assert len(load_job(pair).reviews) == 1
-    add_event(pair, Withdrawn(event=review.seq, by="R"))
+    add_event(pair, Withdrawn(event=review.seq, by="R", reason="the gap was a hair"))
     assert load_job(pair).reviews == ()
     with pytest.raises(RecordError, match="not a correction, decision or review"):
         add_event(pair, Withdrawn(event=review.seq, by="R"))
+
+
+def test_a_review_is_taken_back_by_its_author_alone_and_with_a_reason(pair):
+    check_job(pair, fake_checker())
+    decided = decide(pair, "no-fault-seen").seq
+    said = {"by": "R", "decided": decided}
+    review = add_event(
+        pair, Reviewed(verdict="overruled", decision="stop", reason="gap", **said)
+    )
+    for by in ("Tester", "Somebody"):
+        with pytest.raises(RecordError, match="is the review of R; nobody else"):
+            add_event(pair, Withdrawn(event=review.seq, by=by, reason="it is fine"))
+    with pytest.raises(RecordError, match="taking back an overruling needs a reason"):
+        add_event(pair, Withdrawn(event=review.seq, by="R", reason=" "))
+    assert load_job(pair).reviews[-1].event.decision == "stop"
+    add_event(pair, Withdrawn(event=review.seq, by="r", reason="a hair"))
+    accepted = add_event(
+        pair, Reviewed(verdict="accepted", decision="no-fault-seen", **said)
+    )
+    add_event(pair, Withdrawn(event=accepted.seq, by="R"))
+    assert load_job(pair).reviews == ()
+
+
+def test_journals_from_before_a_rule_are_not_called_damaged(pair):
+    """What was written when only the older rules held stays a whole record."""
+    check_job(pair, fake_checker())
+    decided = decide(pair, "no-fault-seen").seq
+    review = Reviewed(
+        verdict="overruled", by="R", decided=decided, decision="stop", reason="gap"
+    )
+    seq = add_event(pair, review).seq
+    event = Withdrawn(event=seq, by="Tester")
+    with open_for_adding(pair) as writer:
+        writer.append(event.KIND, data_of(event))
+    assert load_job(pair).reviews == ()
+    assert verify_job(pair).problems == ()
+
+
+@pytest.mark.parametrize("harm", ["changed", "missing"])
+def test_a_job_with_a_harmed_photo_is_neither_judged_nor_sealed(pair, harm):
+    """Everything was judged and decided before the photo came to harm."""
+    check_job(pair, fake_checker())
+    decide(pair, "no-fault-seen")
+    photo = load_job(pair).photos[0].event
+    path = photo_path(pair, photo.sha256, photo.suffix)
+    path.chmod(0o644)
+    path.write_bytes(b"x") if harm == "changed" else path.unlink()
+    count = load_job(pair).count
+    says = rf"the before photo of event 2 \w+ {harm} .*Restore the folder from a copy"
+    with pytest.raises(RecordError, match=says):
+        check_job(pair, fake_checker())
+    with pytest.raises(RecordError, match=says):
+        seal_job(pair, by="T", make_reports=lambda *_: {".html": b"report"})
+    assert load_job(pair).count == count
+    assert not (pair / "reports").exists()
 
 
 def test_seal_closes_the_job_and_binds_the_report(pair, tmp_path):

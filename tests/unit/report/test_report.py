@@ -11,14 +11,17 @@ from itertools import pairwise
 
 import pytest
 
-from tests.unit.record.helpers import make_photo
+from tests.unit.record.helpers import fake_checker, make_photo, open_test_job
 from tests.unit.report.helpers import CHECKER, HOSTILE, full_job, package
 from tests.unit.test_side_check import UNREAD, view
 from tests.unit.ui.reports import photo as shown_photo
 from ui.cautions import CAUTIONS
 from ui.contract import side_seen_json
 from ui.record import (
+    Decided,
     PhotoAdded,
+    Reviewed,
+    add_event,
     add_photo,
     check_job,
     load_job,
@@ -29,7 +32,7 @@ from ui.record import (
 from ui.report import build_report, make_reports, render_html, render_pdf
 from ui.report.figures import package_of, photo_jpeg
 from ui.report.fonts import in_typeface
-from ui.report.measures import feet_rows, measured_rows, unseen
+from ui.report.measures import feet_rows, measured_rows, reasons_of, unseen
 from ui.words import STATE_WORDS
 from vision.results import SideSeen
 
@@ -99,8 +102,66 @@ def test_report_says_everything_asked_of_it(plain):
     for photo in state.photos:
         assert photo.event.sha256 in text
     for caution in CAUTIONS:
-        assert caution.text in text
+        # Nobody is told how to power a board that was stopped.
+        is_shown = caution.when != "first power"
+        assert (caution.text in text) == is_shown
         assert caution.source in text
+
+
+def decided_job(home, tmp_path, tool, decision):
+    """Give a job that was decided with the tool's answer before it."""
+    job = open_test_job(home)
+    for shade, stage in ((40, "before"), (90, "after")):
+        photo = make_photo(tmp_path / f"{stage}.jpg", shade)
+        add_photo(job, photo, stage=stage, by="T")
+    check_job(job, fake_checker(tool))
+    event = Decided(decision=decision, by="Ada", tool_decision=tool, reason="seen")
+    add_event(job, event)
+    return job
+
+
+def banner_of(job):
+    report = build_report(job, load_job(job))
+    return f"{report.banner_sign} {report.banner_word}", report.banner_text
+
+
+def review(job, decision, verdict):
+    seq = load_job(job).decision.seq
+    event = Reviewed(
+        verdict=verdict, by="Rev", decided=seq, decision=decision, reason="seen"
+    )
+    add_event(job, event)
+
+
+def test_a_cleared_board_is_warned_of_its_first_power(home, tmp_path):
+    job = decided_job(home, tmp_path, "no-fault-seen", "no-fault-seen")
+    text = page_of(job).text
+    assert all(caution.text in text for caution in CAUTIONS)
+    assert banner_of(job)[1] == "Decided by Ada; not reviewed yet."
+
+
+def test_a_board_let_go_against_a_stop_is_said_to_be_so_at_the_top(home, tmp_path):
+    job = decided_job(home, tmp_path, "stop", "no-fault-seen")
+    assert banner_of(job) == (
+        "! No fault seen, against the tool's Stop",
+        "Decided by Ada; not reviewed yet. Do not power the board.",
+    )
+    assert "current-limited" not in page_of(job).text
+    review(job, "no-fault-seen", "accepted")
+    assert banner_of(job) == (
+        "! No fault seen, against the tool's Stop",
+        "Decision accepted in review by Rev.",
+    )
+
+
+def test_an_overruling_to_stop_leads_the_report(home, tmp_path):
+    job = decided_job(home, tmp_path, "no-fault-seen", "no-fault-seen")
+    review(job, "stop", "overruled")
+    assert banner_of(job) == (
+        "\u2715 Stop",
+        "Decision overruled in review by Rev. Do not power the board.",
+    )
+    assert "current-limited" not in page_of(job).text
 
 
 def test_report_claims_no_class_of_a_standard(plain):
@@ -184,6 +245,109 @@ def test_strange_answers_are_never_called_right(answer):
 def test_value_without_spread_says_so():
     rows = measured_rows({"alignment": {"state": "ok", "dx_mm": 0.1}})
     assert rows[1][1] == "0.10 ± unknown\u00a0mm"
+
+
+LIMITS = {"limit_mm": 0.3, "limit_deg": 5.8}
+SHIFTED = {"state": "fault", "dx_mm": 0.3, "dy_mm": -0.25, "u_mm": 0.05}
+SHIFTED |= {"skew_deg": -1.1, "u_deg": 0.3, **LIMITS}
+
+
+def judged(**alignment):
+    rows = measured_rows({"alignment": alignment})[1:]
+    return {what: (value, limit, said) for what, value, limit, said in rows}
+
+
+def test_shift_and_skew_are_judged_each_by_its_own_value():
+    rows = judged(**SHIFTED)
+    assert rows["Shift, its length"] == (
+        "0.39 ± 0.05\u00a0mm",
+        "0.30\u00a0mm",
+        "fault",
+    )
+    assert rows["Skewed"] == ("\u22121.1 ± 0.3°", "5.8°", "looks right")
+    for name in ("Moved along x", "Moved along y"):
+        assert rows[name][1:] == ("none of its own", "counts in the shift")
+
+
+@pytest.mark.parametrize(
+    ("changes", "shift", "skew"),
+    [
+        ({"dx_mm": 0.05, "dy_mm": 0.0, "state": "ok"}, "ok", "ok"),
+        ({"dx_mm": 0.28, "dy_mm": 0.0, "state": "unsure"}, "unsure", "ok"),
+        # Neither is near its limit, so the tool doubted something of the shift.
+        ({"dx_mm": 0.05, "dy_mm": 0.0, "state": "unsure"}, "unsure", "ok"),
+        ({"dx_mm": 0.05, "dy_mm": 0.0, "skew_deg": 7.0}, "ok", "fault"),
+        ({"u_mm": None}, "fault", "ok"),
+        ({"u_deg": None}, "fault", "unsure"),
+        ({"u_deg": float("nan")}, "fault", "unsure"),
+        # Answers of old hold no limits: nobody knows which of the two it was.
+        ({"limit_mm": None, "limit_deg": None}, "unsure", "unsure"),
+        ({"limit_mm": None, "limit_deg": None, "state": "ok"}, "ok", "ok"),
+    ],
+)
+def test_a_value_is_no_fault_for_the_sake_of_another(changes, shift, skew):
+    rows = judged(**SHIFTED | changes)
+    assert rows["Shift, its length"][-1] == STATE_WORDS[shift]
+    assert rows["Skewed"][-1] == STATE_WORDS[skew]
+
+
+REASONS = [
+    "shift of the chip: measured 0.387 ± 0.049 mm, shop limit 0.300 mm",
+    "skew of the chip: measured 1.10 ± 0.29°, shop limit 5.77°",
+    "solder joins leads 2 and 3",
+]
+
+
+@pytest.mark.parametrize(
+    ("changes", "decision", "kept"),
+    [
+        ({}, "stop", (0, 2)),
+        ({"skew_deg": 5.7}, "stop", (0, 2)),
+        ({"state": "unsure", "dx_mm": 0.29, "dy_mm": 0}, "check-by-hand", (0, 2)),
+        ({"state": "ok", "dx_mm": 0.0, "dy_mm": 0}, "no-fault-seen", (0, 1, 2)),
+        ({"limit_mm": None, "limit_deg": None}, "stop", (0, 1, 2)),
+    ],
+)
+def test_what_is_within_its_limit_is_no_reason_to_stop(changes, decision, kept):
+    answer = {"decision": decision, "reasons": REASONS, "alignment": SHIFTED | changes}
+    assert reasons_of(answer) == tuple(REASONS[k] for k in kept)
+
+
+def test_leads_of_which_the_same_is_said_stand_together_with_the_reason():
+    hidden = {"state": "unsure", "findings": ["buried under solder"]}
+    near = {"state": "unsure", "side_overhang_frac": 0.4, "u_frac": 0.2}
+    near["limit_frac"] = 0.5
+    answer = {
+        "joints": [
+            *({"lead": k, **hidden} for k in (1, 2, 3, 5)),
+            {"lead": 4, "state": "ok", "findings": []},
+            {"lead": 6, "state": "unsure", "findings": []},
+        ],
+        "overhang": [
+            *({"lead": k, **near} for k in range(1, 9)),
+            {"lead": 9, **near, "side_overhang_frac": 0.1},
+            {"lead": 10, **near, "side_overhang_frac": 0.9},
+            {"lead": 11, "state": "unsure"},
+        ],
+    }
+    assert unseen(answer) == (
+        "Leads 1 to 3, 5: cannot tell: buried under solder",
+        "Lead 6: cannot tell: no reason recorded",
+        "Leads 1 to 8, side overhang: cannot tell: too near the shop limit of "
+        "50\u00a0% of the lead's width to tell",
+        "Lead 9, side overhang: cannot tell: not made out in the photo, only placed by "
+        "the other leads",
+        "Lead 10, side overhang: cannot tell: beyond 50\u00a0%, a limit from memory "
+        "that only warns",
+        "Lead 11, side overhang: cannot tell: no reason recorded",
+    )
+
+
+def test_a_strange_lead_is_still_named():
+    joints = [{"lead": lead, "state": "unsure"} for lead in ("x\u202e", 3)]
+    assert unseen({"joints": joints}) == (
+        "Leads x[U+202E], 3: cannot tell: no reason recorded",
+    )
 
 
 def test_pdf_holds_its_typeface_and_describes_its_pictures(hostile):

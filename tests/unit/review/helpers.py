@@ -21,11 +21,13 @@ from ui.record import (
     load_job,
     open_job,
 )
+from ui.record.events import data_of
+from ui.record.writer import open_for_adding
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from ui.record.events import Decision
+    from ui.record.events import Decision, Event, Stage
 
 
 def checker_that_says(decision: str) -> Checker:
@@ -46,6 +48,12 @@ def draw_photo(path: Path, shade: int) -> Path:
     return path
 
 
+def add_as_once(folder: Path, event: Event) -> None:
+    """Record what would be refused now; journals from before the rule hold it."""
+    with open_for_adding(folder) as writer:
+        writer.append(event.KIND, data_of(event))
+
+
 class Jobs:
     """Makes jobs, one a day from 2031-03-01 on."""
 
@@ -61,6 +69,9 @@ class Jobs:
         decision: Decision | None = None,
         technician: str = "Ada",
         part: str = "24-series",
+        patient: str = "tide logger",
+        donor: str = "",
+        stages: tuple[Stage, ...] = ("before", "after"),
         corrected: bool = False,
         worked: bool | None = None,
     ) -> Path:
@@ -71,10 +82,11 @@ class Jobs:
             job=f"203103{self.number:02}-aaaaa{letters}",
             technician=technician,
             part=part,
-            patient="tide logger",
+            patient=patient,
+            donor=donor,
         )
         folder = open_job(self.home, opening, clock=lambda: day)
-        for shade, stage in ((10, "before"), (90, "after")):
+        for shade, stage in zip((10, 90), stages, strict=False):
             path = self.card / f"{self.number}-{stage}.jpg"
             photo = draw_photo(path, shade + self.number)
             add_photo(folder, photo, stage=stage, by=technician)
@@ -88,7 +100,8 @@ class Jobs:
             event = Decided(
                 decision=decision, by=technician, tool_decision=said, reason="seen"
             )
-            add_event(folder, event)
+            is_seen = tool is not None and "after" in stages
+            (add_event if is_seen else add_as_once)(folder, event)
         if worked is not None:
             add_event(folder, Outcome(worked=worked, by=technician))
         return folder

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.unit.review.helpers import Jobs
+from ui.record import DECISIONS
 from ui.review import Filter, accept, overrule
 from ui.review.agreement import pair_agreement, read_agreement
 
@@ -95,6 +96,18 @@ def test_jobs_are_counted_where_both_have_spoken(home, tmp_path):
     assert became["reviewer", "no-fault-seen"] == (1, 0)
     reviewed = read_agreement(home, Filter(show="reviewed"))
     assert reviewed.pairs[0].job_count == 2
+
+
+def test_a_board_let_go_without_a_comparison_counts_against_the_tool(home, tmp_path):
+    jobs = Jobs(home, tmp_path)
+    jobs.add(tool=None, decision="no-fault-seen")
+    jobs.add(stages=("before",), decision="no-fault-seen")
+    jobs.add(decision="no-fault-seen")
+    pair = read_agreement(home, Filter(show="all")).pairs[0]
+    assert (pair.first, pair.second) == ("tool", "technician")
+    assert (pair.agreed_count, pair.job_count) == (1, 3)
+    by_hand = DECISIONS.index("check-by-hand")
+    assert pair.counts[by_hand] == (2, 0, 0, 0)
 
 
 def test_no_folder_no_figures(home):

@@ -22,7 +22,13 @@ def template(tmp_path_factory):
     made = Jobs(place / "jobs", place)
     folders = {
         "agreed": made.add(decision="no-fault-seen"),
-        "stopped": made.add(tool="stop", decision="stop", part="25-series"),
+        "stopped": made.add(
+            tool="stop",
+            decision="stop",
+            part="25-series",
+            patient="Logger 9",
+            donor="Spare",
+        ),
         "against": made.add(tool="stop", decision="no-fault-seen", technician="Bo"),
         "by hand": made.add(tool="retake", decision="check-by-hand"),
         "corrected": made.add(decision="stop", corrected=True, technician="\u00c9mile"),
@@ -77,6 +83,9 @@ def test_open_are_decided_and_not_reviewed_oldest_first(home, jobs):
         ({"technician": "e\u0301MILE"}, ("corrected",)),
         ({"part": "25"}, ("stopped",)),
         ({"part": "%"}, ()),
+        ({"board": "LOGGER 9"}, ("stopped",)),
+        ({"board": "spare"}, ("stopped",)),
+        ({"board": "logger 9spare"}, ()),
         (
             {"since": date(2031, 3, 2), "until": date(2031, 3, 3)},
             ("stopped", "against"),

@@ -76,3 +76,8 @@ def make(*names):
 
 def lines(out):
     return [json.loads(line) for line in out.splitlines()]
+
+
+def plain(text):
+    """Give what a usage error says, without the frame around it."""
+    return " ".join(text.replace("\u2502", " ").split())

@@ -144,6 +144,23 @@ def test_a_package_named_by_hand_reaches_the_look_and_the_comparison(pair, monke
     assert sorted(map(bool, looked.values())) == [False, True]
 
 
+@pytest.mark.parametrize(
+    ("name", "state", "words"),
+    [("SOIC-8", "ok", []), ("TSSOP-20", "unsure", ["named TSSOP-20, but "])],
+)
+def test_the_answer_about_a_photo_holds_whether_its_name_fits(
+    pair, monkeypatch, name, state, words
+):
+    install(monkeypatch, lambda path, **_: chip_report(path), refuse_pair)
+    seq = load_job(pair).photos[0].seq
+    fix = Corrected(photo=seq, what="package", value={"name": name}, by="T")
+    add_event(pair, fix)
+    named, plain = (row.data["answer"] for row in check_job(pair, tool_checker())[:2])
+    assert named["named"]["state"] == state
+    assert [reason[:20] for reason in named["named"]["reasons"]] == words
+    assert "named" not in plain
+
+
 def chip_report(path):
     pixels = np.zeros((4, 4, 3), dtype=np.uint8)
     sha256 = Path(path).stem

@@ -10,7 +10,7 @@ from pathlib import Path
 import cv2
 import pytest
 
-from tests.unit.ui.conftest import lines, make
+from tests.unit.ui.conftest import lines, make, plain
 from ui import cli
 
 ROOT = Path(cli.__file__).resolve().parent.parent
@@ -125,6 +125,56 @@ def test_a_folder_that_cannot_be_made_is_said_before_any_work(run):
     assert code == 2
     assert out == ""
     assert "cannot be made" in err
+    assert "--draw" in err
+    assert "Name a folder" in plain(err)
+    assert "--out" in run("demo", "--out", "file/inside")[2]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("look", ""),
+        ("look", "a.jpg", ""),
+        ("look", "a.jpg", "--draw", ""),
+        ("demo", "--out", ""),
+        ("tags", "--out", ""),
+        ("page", "--lan", "--address", ""),
+    ],
+)
+def test_an_empty_name_is_not_this_folder(run, words):
+    make("a.jpg")
+    code, out, err = run(*words)
+    assert (code, out) == (2, "")
+    assert "the name is empty" in plain(err)
+    assert [path.name for path in Path().iterdir()] == ["a.jpg"]
+
+
+@pytest.mark.parametrize("stage", ["lands", "side", "pads"])
+def test_pin_names_belong_to_a_chip_seen_from_above(run, stage):
+    make("a.jpg")
+    code, out, err = run("look", "a.jpg", "--stage", stage, "--pinout", "24xx")
+    assert (code, out) == (2, "")
+    assert "it names the pins of a chip seen from above" in plain(err)
+
+
+def test_what_is_passed_over_in_a_folder_is_said(run):
+    make("board/a.jpg", "board/.hidden", "board/notes.txt")
+    _, out, err = run("look", "board", "--jsonl")
+    assert len(lines(out)) == 1
+    assert err == "board: 1 file passed over that is no photo\n"
+    make("board/b.md", "board/c.md", "board/more/d.jpg")
+    _, _, err = run("look", "board", "--jsonl")
+    assert "board: 3 files passed over that are no photos" in err
+    assert "board: folders in it that are not looked into: 1; name them" in err
+
+
+@pytest.mark.parametrize("name", ["t.png", "t", "t.pdf.txt"])
+def test_the_sheet_of_tags_is_a_pdf(run, name):
+    code, _, err = run("tags", "--out", name)
+    assert code == 2
+    assert "name a file that ends in .pdf" in plain(err)
+    assert not Path(name).exists()
+    assert run("tags", "--out", "t.PDF")[0] == 0
 
 
 def test_an_interrupt_is_neither_a_fault_nor_a_traceback(run, monkeypatch):

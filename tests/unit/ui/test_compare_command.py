@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 from PIL.ExifTags import Base
 
-from tests.unit.ui.conftest import lines, make
+from tests.unit.ui.conftest import lines, make, plain
 from tests.unit.ui.reports import (
     pair_report,
     turned,
@@ -74,8 +74,47 @@ def test_a_broken_list_of_pairs_says_where(run, text, said):
     Path("list.jsonl").write_text(text)
     code, out, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
     assert code == 4
-    assert out == ""
     assert said in err
+    assert [row["error"]["code"] for row in lines(out)] == ["table"] * bool(text)
+
+
+GOOD = {"pair": "0003", "before": "b.jpg", "after": "good.jpg"}
+
+
+@pytest.mark.parametrize(
+    ("bad", "said"),
+    [
+        (
+            GOOD | {"pair": "0002", "side": "side.jpg:1-4", "packge": "NOPE"},
+            "line 1 (pair '0002'): unknown keys 'side', 'packge'; "
+            "known: pair, before, after, package",
+        ),
+        (
+            {"before": "b.jpg", "after": "good.jpg", "side": "s.jpg"},
+            "line 1: unknown key 'side'; known: pair, before, after, package",
+        ),
+        ({"before": "b.jpg", "after": ""}, "line 1: after names no photo"),
+        ({"before": None, "after": "b.jpg"}, "line 1: before names no photo"),
+    ],
+)
+def test_a_bad_line_is_told_and_the_others_go_on(run, bad, said):
+    rows = [bad, GOOD]
+    Path("list.jsonl").write_text("\n".join(map(json.dumps, rows)))
+    code, out, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
+    failed, answered = lines(out)
+    assert code == 4
+    assert failed["pair"] == bad.get("pair", "1")
+    assert said in failed["error"]["message"]
+    assert "decision" not in failed
+    assert (answered["pair"], answered["decision"]) == ("0003", "no-fault-seen")
+    assert said in err
+
+
+def test_a_pair_that_cannot_be_judged_is_named_with_its_line(run):
+    rows = [GOOD, GOOD | {"pair": "0004", "after": "cut.jpg"}]
+    Path("list.jsonl").write_text("\n".join(map(json.dumps, rows)))
+    _, _, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
+    assert "line 2, pair 0004: cut.jpg: ends early" in err
 
 
 def test_a_package_is_named_for_all_pairs_or_for_one_in_the_list(run, monkeypatch):
@@ -125,12 +164,53 @@ def test_a_place_outside_the_photo_is_refused_with_its_size(
     assert f"{outside} lies outside before.jpg, which has 300 x 200 px" in err
 
 
-@pytest.mark.parametrize("length", ["inf", "nan", "0", "-1"])
+@pytest.mark.parametrize(
+    "length", ["inf", "nan", "0", "-1", "1e300", "1e-320", "0.09", "1001"]
+)
 def test_a_ruler_has_a_length(sized, length):
     ruler = f"10,10 90,90 {length}"
     code, out, err = sized("compare", "before.jpg", "good.jpg", "--ruler", ruler)
     assert (code, out) == (2, "")
-    assert "the length be above 0 mm" in " ".join(err.replace("│", " ").split())
+    assert "the length be above 0 mm: from 0.1 to 1000 mm" in plain(err)
+
+
+def test_the_ticks_of_a_ruler_lie_apart(sized):
+    ruler = ("--ruler", "10,10 10.1,10 5")
+    code, _, err = sized("compare", "before.jpg", "good.jpg", *ruler)
+    assert code == 2
+    assert "the ticks must lie apart" in plain(err)
+
+
+def test_the_photo_before_is_not_unpacked_for_its_size(sized, monkeypatch):
+    monkeypatch.setattr("vision.load.load_photo", None)
+    at = ("--at", "299,199")
+    assert sized("compare", "before.jpg", "good.jpg", *at)[0] == 0
+
+
+@pytest.mark.parametrize("row", ["", "foo", "1", "4-1"])
+def test_a_row_that_is_none_says_how_one_is_written(run, row):
+    side = ("--side", f"side.jpg:{row}")
+    code, out, err = run("compare", "before.jpg", "good.jpg", *side)
+    assert (code, out) == (2, "")
+    assert "is no row of leads; write the first and the last, such as 1-4" in plain(err)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("", "good.jpg"),
+        ("b.jpg", " "),
+        ("b.jpg", "good.jpg", "--lands", ""),
+        ("b.jpg", "good.jpg", "--side", ""),
+        ("b.jpg", "good.jpg", "--draw", ""),
+        ("--pairs", ""),
+    ],
+)
+def test_an_empty_name_is_not_this_folder(run, words):
+    code, out, err = run("compare", *words)
+    assert (code, out) == (2, "")
+    assert "the name is empty" in plain(err)
+    assert list(Path().iterdir()) == []
 
 
 @pytest.mark.parametrize(

@@ -6,13 +6,16 @@ import csv
 import io
 import json
 import re
+from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 import ui.checker
 from tests.unit.record.helpers import fake_checker, make_photo
 from tests.unit.report.helpers import HOSTILE
+from tests.unit.ui.conftest import plain
 from ui.job_commands import app, report_command
 from ui.record import load_job
 from ui.record.journal import JOURNAL_NAME
@@ -77,6 +80,108 @@ def test_check_ends_with_the_code_of_its_answer(
     run("check", job, code=code)
     assert "needs a reason" in run("decide", job, "no-fault-seen", code=4)
     run("decide", job, "no-fault-seen", "--why", "seen under the microscope")
+
+
+def test_a_stop_that_a_second_photo_outvotes_is_told(run, job, tmp_path, monkeypatch):
+    said = ["stop", "no-fault-seen"]
+    monkeypatch.setattr(ui.checker, "tool_checker", lambda _: fake_checker(said.pop(0)))
+    for shade, stage in ((10, "before"), (90, "after")):
+        photo = make_photo(tmp_path / f"{stage}.jpg", shade)
+        assert "no longer counts" not in run("add", job, photo, "--stage", stage)
+    run("check", job, code=1)
+    second = make_photo(tmp_path / "second.jpg", 200)
+    added = run("add", job, second, "--stage", "after")
+    assert "event 3 no longer counts for the stage after" in added
+    outvoted = (
+        "an earlier photo of the stage after (event 3) was judged stop; it no longer "
+        "counts"
+    )
+    assert outvoted in run("check", job)
+    assert "was judged stop" in run("decide", job, "no-fault-seen", code=4)
+    assert outvoted in run("decide", job, "no-fault-seen", "--why", "bridge taken out")
+
+
+def test_help_says_when_a_reason_is_needed(run):
+    said = " ".join(run("decide", "--help").split())
+    assert (
+        "reason is needed for no-fault-seen against the tool or after an earlier stop"
+        in said
+    )
+
+
+def test_being_more_careful_than_the_tool_needs_no_reason(
+    run, job, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(ui.checker, "tool_checker", lambda _: fake_checker())
+    for shade, stage in ((10, "before"), (90, "after")):
+        run("add", job, make_photo(tmp_path / f"{stage}.jpg", shade), "--stage", stage)
+    run("check", job)
+    assert "decided" in run("decide", job, "stop")
+
+
+@pytest.mark.parametrize("what", ["mistyped", "file"])
+def test_a_folder_that_is_not_there_lists_no_jobs(run, job, tmp_path, what):
+    (tmp_path / "file").write_text("x")
+    seen = "this is a file" if what == "file" else "there is no such folder"
+    assert f"{what}: {seen}" in run("list", "--jobs", tmp_path / what, code=4)
+    assert job in run("list")
+
+
+def test_the_usual_folder_may_still_have_to_be_made(run, tmp_path, monkeypatch):
+    monkeypatch.delenv("DOTWARD_JOBS")
+    monkeypatch.setattr(Path, "home", lambda: tmp_path / "someone")
+    assert "step" in run("list")
+    assert not (tmp_path / "someone").exists()
+
+
+@pytest.mark.parametrize("value", ["x", "-1", "0", "1.5", "\u0663"])
+def test_an_event_that_is_replaced_is_named_by_its_number(run, job, tmp_path, value):
+    photo = make_photo(tmp_path / "a.jpg")
+    words = ("add", job, photo, "--stage", "before", "--replaces", value)
+    assert "is no event; write the number" in plain(run(*words, code=2))
+    assert not load_job(tmp_path / "jobs" / job).photos
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("list", "--jobs", ""),
+        ("add", "JOB", "", "--stage", "before"),
+        ("export", "JOB", " "),
+    ],
+)
+def test_an_empty_name_is_not_this_folder(run, job, words):
+    given = [job if word == "JOB" else word for word in words]
+    assert "the name is empty" in plain(run(*given, code=2))
+
+
+@pytest.fixture
+def report(run, job, tmp_path):
+    command = typer.Typer()
+    command.command()(report_command)
+
+    def run_report(out):
+        words = [job, "--jobs", str(tmp_path / "jobs"), "--out", str(out)]
+        result = CliRunner().invoke(command, words)
+        return result.exit_code, plain(result.output)
+
+    return run_report
+
+
+def test_a_report_is_of_the_kind_that_its_name_says(report, tmp_path):
+    code, _ = report(tmp_path / "r.HTML")
+    assert code == 0
+    assert (tmp_path / "r.HTML").read_bytes().startswith(b"<!doctype html>")
+    (tmp_path / "S").mkdir()
+    for name, said in (
+        ("S", "this is a folder; a file that ends in .html or .pdf is needed"),
+        ("r", "the name has no ending; a file that ends in .html or .pdf"),
+        ("r.png", "the name ends in '.png'; a file that ends in .html or .pdf"),
+    ):
+        code, told = report(tmp_path / name)
+        assert code == 2
+        assert said in told
+    assert "the name is empty" in report("")[1]
 
 
 def test_errors_say_what_to_do(run, job, tmp_path):

@@ -56,6 +56,15 @@ def test_the_fault_comes_before_what_could_not_be_told(job):
     assert [line for line in rest if line.startswith("Leads on their lands: cannot")]
 
 
+def test_a_stop_that_a_newer_photo_outvotes_comes_first(tmp_path, job):
+    check_job(job, answered(turned()))
+    newer = make_photo(tmp_path / "newer.jpg", 200)
+    add_photo(job, newer, stage="after", by="T", role="patient")
+    good = pair_report(checks={"lands": Finding(state="ok")}, decision="no-fault-seen")
+    (line,) = told(job, answered(good))
+    assert line.startswith("an earlier photo of the stage after (event 3) was judged")
+
+
 def test_few_lines_and_how_many_more(job):
     joints = tuple(
         Joint(lead=lead, state="fault", findings=(f"looks bad {lead}",))

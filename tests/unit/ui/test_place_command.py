@@ -125,6 +125,8 @@ def test_the_sheet_of_tags_is_written_where_it_is_wanted(tmp_path) -> None:
     assert (tmp_path / "dotward-tags.pdf").read_bytes().startswith(b"%PDF")
     assert "100 %" in outcome.output
     (tmp_path / "file").write_text("x")
-    outcome = CliRunner().invoke(app, ["tags", "--out", str(tmp_path / "file" / "a")])
+    outcome = CliRunner().invoke(
+        app, ["tags", "--out", str(tmp_path / "file" / "a.pdf")]
+    )
     assert outcome.exit_code == 4
     assert "cannot be written" in outcome.output

@@ -11,8 +11,10 @@ from typer.testing import CliRunner
 
 from tests.unit.report.helpers import HOSTILE
 from tests.unit.review.helpers import Jobs
+from tests.unit.ui.conftest import plain
 from ui.job_commands import app
-from ui.record import load_job
+from ui.record import Checked, add_event, load_job
+from ui.record.journal import JOURNAL_NAME
 
 SQUARE = "10,10 10,40 40,40 40,10"
 
@@ -83,9 +85,46 @@ def test_a_correction_needs_its_photo(run, jobs):
 
 def test_a_correction_outside_the_upright_photo_is_refused(run, jobs):
     job = jobs.add()
-    said = run("correct", job.name, "after", "--pin1", "300,10", code=4)
-    assert "outside the after photo, which has 240 x 320 px when upright" in said
+    for option, value in (("--pin1", "300,10"), ("--outline", "9,9 9,99 300,99 300,9")):
+        said = plain(run("correct", job.name, "after", option, value, code=2))
+        assert "outside the after photo, which has 240 x 320 px when upright" in said
+    assert not load_job(job).corrections
     run("correct", job.name, "after", "--pin1", "10,300")
+
+
+@pytest.fixture
+def seen(jobs):
+    """Give a job in whose after photo the tool saw a body of 100 x 60 px."""
+    job = jobs.add()
+    body = [[50, 50], [150, 50], [150, 110], [50, 110]]
+    answer = {"photo": {}, "packages": [{"outline_px": body}]}
+    add_event(job, Checked(photos=(3,), answer=answer, tool_version="t"))
+    return job
+
+
+@pytest.mark.parametrize("point", ["100,80", "52,108", "150,160", "5,50", "199,80"])
+def test_a_pin1_corner_lies_near_the_body(run, seen, point):
+    run("correct", seen.name, "after", "--pin1", point)
+    assert len(load_job(seen).corrections) == 1
+
+
+@pytest.mark.parametrize("point", ["202,80", "100,162", "230,300"])
+def test_a_pin1_corner_far_off_the_body_is_refused(run, seen, point):
+    said = plain(run("correct", seen.name, "after", "--pin1", point, code=2))
+    assert f"{point} lies " in said
+    assert (
+        "from the chip's body in the after photo, and a corner of it at most 50 px"
+        in (said)
+    )
+    assert not load_job(seen).corrections
+
+
+def test_an_outline_set_by_hand_says_where_the_body_is(run, seen):
+    outline = "10,200 10,280 110,280 110,200"
+    run("correct", seen.name, "after", "--outline", outline)
+    run("correct", seen.name, "after", "--pin1", "12,278")
+    run("correct", seen.name, "after", "--pin1", "100,80", code=2)
+    assert len(load_job(seen).corrections) == 2
 
 
 def test_review_undo_review(run, jobs):
@@ -94,6 +133,9 @@ def test_review_undo_review(run, jobs):
     assert "taken back: event" in run("undo", job.name)
     assert "needs a reason" in run("review", job.name, "overrule", "stop", code=4)
     run("review", job.name, "overrule", "stop", "--why", "lead 3 floats")
+    said = run("undo", job.name, "--by", "Ada", "--why", "it is fine", code=4)
+    assert "is the review of Rev; nobody else can take it back" in said
+    assert "an overruling needs a reason" in run("undo", job.name, code=4)
     (review,) = load_job(job).reviews
     assert (review.event.decision, review.event.by) == ("stop", "Rev")
     assert "second pair" in run("review", job.name, "accept", "--by", "Ada", code=4)
@@ -106,6 +148,58 @@ def test_a_verdict_that_is_none_is_refused(run, jobs, words):
     job = jobs.add(decision="stop")
     run("review", job.name, *words, "--why", "x", code=2)
     assert not load_job(job).reviews
+
+
+def test_an_overruling_says_what_holds_instead(run, jobs):
+    job = jobs.add(decision="stop")
+    said = plain(run("review", job.name, "overrule", "--why", "x", code=2))
+    assert "it is left out, and an overruling says what holds instead: one of" in said
+
+
+def test_an_outcome_without_a_decision_is_kept_and_said_so(run, jobs):
+    undecided, decided = jobs.add(), jobs.add(decision="stop")
+    said = run("outcome", undecided.name, "failed", "--note", "no boot")
+    assert "no decision stands in this job: the outcome is kept" in said
+    assert load_job(undecided).outcomes[0].event.text == "no boot"
+    assert "no decision" not in run("outcome", decided.name, "failed")
+
+
+@pytest.mark.parametrize("command", ["queue", "agreement"])
+def test_days_are_days_in_their_order(run, jobs, command):
+    jobs.add(decision="stop")
+    said = plain(run(command, "--since", "foo", code=2))
+    assert "'foo' is no day; write it such as 2031-03-02" in said
+    late = (command, "--since", "2031-03-05", "--until", "2031-03-01")
+    said = plain(run(*late, code=2))
+    assert "2031-03-05 is later than --until 2031-03-01" in said
+    run(command, "--since", "2031-03-01", "--until", "2031-03-01")
+
+
+def test_an_event_is_named_by_its_number(run, jobs):
+    job = jobs.add(decision="stop")
+    said = plain(run("undo", job.name, "--event", "newest", code=2))
+    assert "'newest' is no event; write the number" in said
+
+
+@pytest.mark.parametrize("command", ["queue", "agreement"])
+def test_a_folder_that_is_not_there_has_no_queue(run, home, command):
+    said = run(command, "--jobs", home / "mistyped", code=4)
+    assert f"{home / 'mistyped'}: there is no such folder" in said
+
+
+def test_damaged_jobs_wait_in_the_queue_without_a_decision(run, jobs):
+    job, other = jobs.add(decision="stop"), jobs.add(decision="stop")
+    path = job / JOURNAL_NAME
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-1]))
+    rows = [json.loads(line) for line in run("queue", "--form", "jsonl").splitlines()]
+    assert [(row["job"], row["step"]) for row in rows] == [
+        (job.name, "damaged"),
+        (other.name, "decided"),
+    ]
+    assert (rows[0]["decision"], rows[0]["tool_decision"]) == ("", "")
+    shown = run("queue")
+    assert "damaged" in shown
+    assert "tool:" not in shown
 
 
 def test_outcome(run, jobs):

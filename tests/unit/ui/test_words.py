@@ -20,6 +20,7 @@ from tests.unit.ui.reports import (
 )
 from ui import look_words, pair_steps, pair_words, words
 from ui.joint_words import UNNUMBERED
+from ui.pair_faults import FAULT_WORDS
 from vision.errors import PhotoError
 from vision.pinouts import load_pinout
 from vision.results import Alignment, Bridge, Finding, Joint, Orientation, Overhang
@@ -71,6 +72,7 @@ def test_a_fault_of_another_chip_is_named_and_warned_of():
     answer = look_words.look_answer(photo_report(package(), package(bridges=(bridge,))))
     assert answer.state == "fault"
     assert any("Another chip" in d and "1 and 2" in d for d in answer.details)
+    assert answer.next_steps[0] == look_words.LOOK_AT_FAULT
     assert words.DO_NOT_POWER in answer.cautions
 
 
@@ -219,7 +221,7 @@ def test_leads_counted_from_any_corner_are_said_to_be_so(pin1):
 
 def test_another_chip_is_named_in_the_headline():
     other = pair_report(checks={"package": Finding(state="fault")}, decision="stop")
-    assert pair_words.FAULT_WORDS["package"] in pair_words.pair_answer(other).headline
+    assert FAULT_WORDS["package"] in pair_words.pair_answer(other).headline
 
 
 def test_what_was_not_judged_is_said_and_asked_for():
@@ -312,3 +314,67 @@ def test_a_half_turn_says_where_the_supply_lies_where_the_pins_are_known():
     other = told(replace(turned(), after_package=wide), memory)
     assert "8 pins and the chip 16" in other
     assert "reverse supply" not in other
+
+
+BLURRED = Finding(
+    state="fault",
+    reasons=("focus: edges are blurred over 16.7 px; 6.7 px is needed. Tap to focus.",),
+)
+NAMED = "named TSSOP-20, but it looks like SOIC-8. Check the name and the chip."
+
+
+def test_a_photo_of_no_use_does_not_lead_with_a_sure_pin_1():
+    answer = look_words.look_answer(photo_report(package(), quality=BLURRED))
+    assert answer.headline == (
+        "Take the photo again: focus: edges are blurred over 16.7 px; 6.7 px is needed"
+    )
+    assert answer.next_steps == (words.RETAKE,)
+    (pin1,) = [line for line in answer.details if "Pin 1:" in line]
+    assert pin1.startswith("As far as it can be made out: Pin 1: lower left corner")
+
+
+@pytest.mark.parametrize("counts_joints", [True, False])
+def test_a_photo_in_which_no_lead_was_read_is_not_right(counts_joints):
+    unread = package(leads=(), variant=None, px_per_mm=None, lead_count=None)
+    report = photo_report(unread)
+    assert look_words.look_state(report, counts_joints=counts_joints) == "unsure"
+
+
+def test_a_retake_says_what_is_wrong_with_which_photo():
+    reason = f"after photo: {BLURRED.reasons[0]}"
+    pair = pair_report(
+        checks={"quality": Finding(state="fault", reasons=(reason,))},
+        decision="retake",
+        reasons=(reason, "boards: could not be laid over. Take both from above."),
+    )
+    assert pair_words.pair_answer(pair).headline == (
+        "Take the photo again: after photo: focus: edges are blurred over 16.7 px; 6.7 "
+        "px is needed; boards: could not be laid over"
+    )
+
+
+def test_beside_a_fault_a_bad_photo_is_called_so():
+    checks = {"quality": BLURRED, "orientation": FAULTY}
+    pair = replace(turned(), checks=checks)
+    assert pair_words.pair_answer(pair).headline.endswith(
+        "; also a photo is not good enough"
+    )
+
+
+@pytest.mark.parametrize("decision", ["stop", "check-by-hand"])
+def test_a_name_that_does_not_fit_leads_the_answer_of_a_pair(decision):
+    doubt = Finding(state="unsure", reasons=("body as before", NAMED))
+    pair = replace(soldered(), checks={"package": doubt}, decision=decision)
+    answer = pair_words.pair_answer(pair)
+    word = pair_words.DECISION_WORDS[decision]
+    assert answer.headline.startswith(
+        f"{word}: named TSSOP-20, but it looks like SOIC-8; "
+    )
+    assert answer.next_steps[0] == pair_steps.CHECK_NAME
+
+
+def test_no_name_no_doubt_about_it():
+    other = Finding(state="fault", reasons=("another size of package than before",))
+    pair = pair_report(checks={"package": other}, decision="stop")
+    assert pair_words.pair_name_doubt(pair) == ""
+    assert pair_steps.CHECK_NAME not in pair_words.pair_answer(pair).next_steps

@@ -13,6 +13,8 @@ import { mountStart } from "/own/bench_start.js";
 
 const BUSY_MS = 150;
 const CALM_MS = 2500;
+const SEAL_MS = 300_000;
+const GONE = "The stage that was shown is no longer asked for in this form. Choose the stage again.";
 
 export const stageKey = (row) =>
   [row.stage, ...(row.role === "patient" ? [] : [row.role]), ...row.leads].join("-");
@@ -22,6 +24,7 @@ class Bench {
     this.name = name;
     this.url = `/api/job/${encodeURIComponent(name)}`;
     this.job = null;
+    this.key = "";
     this.doing = [];
     this.parts = [];
     this.strip = new Strip(this);
@@ -52,14 +55,23 @@ class Bench {
   }
 
   get stage() {
-    const wanted = new URLSearchParams(location.search).get("stage");
+    return this.job.stages.find((row) => stageKey(row) === this.key);
+  }
+
+  // A stage once shown stays: what is photographed for it must not land in another.
+  keepStage() {
     const rows = this.job.stages;
-    return rows.find((row) => stageKey(row) === wanted)
-      || [...rows].reverse().find((row) => row.photo !== null) || rows[0];
+    const has = (key) => rows.some((row) => stageKey(row) === key);
+    if (has(this.key)) return;
+    if (this.key) toast(GONE);
+    const wanted = new URLSearchParams(location.search).get("stage");
+    const usual = [...rows].reverse().find((row) => row.photo !== null) || rows[0];
+    this.key = has(wanted) ? wanted : stageKey(usual);
   }
 
   // The stage stands in the address, so that a reload or a link comes back to it.
   setStage(key) {
+    this.key = key;
     const address = new URL(location.href);
     address.searchParams.set("stage", key);
     history.replaceState(null, "", address);
@@ -71,9 +83,10 @@ class Bench {
     return seq === null ? null : this.job.photos[String(seq)];
   }
 
+  // The comparison that counts for the chip after reflow; older ones answer nothing.
   get pair() {
     if (this.stage.stage !== "after") return null;
-    return this.job.pairs.find((pair) => pair.after === this.stage.photo) || null;
+    return this.job.pairs.find((pair) => pair.stands && pair.after === this.stage.photo) || null;
   }
 
   get sealed() {
@@ -85,7 +98,23 @@ class Bench {
     this.job = job;
     this.doing = job.doing;
     this.trouble = job.trouble;
+    this.keepStage();
     this.render();
+  }
+
+  // What was added is there, whether or not it can be read again at once.
+  async refresh() {
+    try {
+      await this.load();
+    } catch (error) {
+      this.missed(error);
+    }
+    this.soon();
+  }
+
+  missed(error) {
+    this.isLost = error.status === 0;
+    toast(error.message, this.isLost ? "lost" : "told");
   }
 
   render() {
@@ -95,20 +124,20 @@ class Bench {
   // What was asked for shows at once, not at the next calm look at the status.
   async ask(path, value) {
     try {
-      await postJson(`${this.url}/${path}`, value);
-      toast("");
-      await this.load();
-      this.soon();
-      return true;
+      await postJson(`${this.url}/${path}`, value, path === "seal" ? SEAL_MS : undefined);
     } catch (error) {
-      if (error.message) toast(error.message);
+      if (error.message) toast(error.message, "act");
       return false;
     }
+    toast("");
+    toast("", "act");
+    await this.refresh();
+    return true;
   }
 
   async judge() {
     sessionStorage.removeItem(`dotward.stopped.${this.name}`);
-    await this.ask("judge");
+    await this.ask("judge?limits=now");
   }
 
   async stop() {
@@ -121,7 +150,12 @@ class Bench {
     const isJudging = this.doing.some((item) => item.kind === "check");
     if (!this.job.unjudged || isJudging || this.sealed) return;
     if (sessionStorage.getItem(`dotward.stopped.${this.name}`)) return;
-    await this.ask("judge");
+    try {
+      await postJson(`${this.url}/judge`);
+      await this.load();
+    } catch (error) {
+      this.missed(error);
+    }
   }
 
   soon() {
@@ -136,13 +170,12 @@ class Bench {
       if (document.visibilityState === "visible") await this.follow();
       if (this.isLost) {
         this.isLost = false;
-        toast("");
+        toast("", "lost");
         await this.load();
         await this.goOn();
       }
     } catch (error) {
-      this.isLost = error.status === 0;
-      toast(error.message);
+      this.missed(error);
     }
     this.soon();
   }
@@ -151,7 +184,8 @@ class Bench {
     const status = await getJson(`${this.url}/status`);
     const kinds = (doing) => doing.map((item) => item.kind).join();
     const changed = status.head !== this.job.head || kinds(status.doing) !== kinds(this.doing)
-      || status.trouble !== this.trouble;
+      || status.trouble !== this.trouble
+      || JSON.stringify(status.limits) !== JSON.stringify(this.job.limits);
     this.doing = status.doing;
     if (changed) await this.load();
     else this.answer.renderWork();
@@ -163,6 +197,10 @@ class Bench {
       (name === "visibilitychange" ? document : window)
         .addEventListener(name, () => this.look());
     }
+    // What a reload would lose: the browser asks before it leaves.
+    window.addEventListener("beforeunload", (event) => {
+      if (this.capture.sending || this.picture.isChanged) event.preventDefault();
+    });
     postJson(`${this.url}/warm`).catch(() => {});
     await this.goOn();
     this.soon();

@@ -1,8 +1,12 @@
 // The answer, big; what is going on; what was found; the next step and the cautions.
 
 import { button, el, say, sign, stateWord } from "/own/dom.js";
+import { reviewBox } from "/own/bench_decide.js";
 
 const lines = (texts) => texts.map((text) => el("p", {}, text));
+const UNJUDGED = "Something has not been judged yet.";
+const EARLIER = "This job was judged by earlier limits. Judge it by those in force now; a decision "
+  + "then has to be made again.";
 
 export class Answer {
   constructor(bench) {
@@ -20,12 +24,14 @@ export class Answer {
       hidden: true }, this.judgeWords, this.judgeButton);
     this.next = el("p", {});
     this.list = el("ul", { class: "bench-findings" });
+    this.findingsTitle = el("h2", { id: "findings-title" }, "Findings");
     this.findings = el("section", { class: "dw-card", "aria-labelledby": "findings-title" },
-      el("h2", { id: "findings-title" }, "Findings"), this.list);
+      this.findingsTitle, this.list);
     this.cautions = el("ul", { class: "bench-cautions" });
     this.warnings = el("section", { class: "dw-card", "aria-labelledby": "cautions-title" },
       el("h2", { id: "cautions-title" }, "Cautions"), this.cautions);
-    this.root = el("div", { class: "dw-stack" }, this.work, this.judge, this.big,
+    this.standing = el("div", { hidden: true });
+    this.root = el("div", { class: "dw-stack" }, this.work, this.judge, this.standing, this.big,
       el("section", { class: "dw-card bench-next", "aria-labelledby": "next-title" },
         el("h2", { id: "next-title" }, "Next step"), this.next));
   }
@@ -36,8 +42,21 @@ export class Answer {
     return pair?.answer || photo?.answer || null;
   }
 
+  // Why the answer shown does not stand as it was given; null where nothing speaks against it.
+  get doubt() {
+    const { pair, photo } = this.bench;
+    return (pair || photo)?.doubt || null;
+  }
+
+  // Of a chip after reflow only a comparison can say that it sits right.
+  get isAlone() {
+    const { pair, photo, stage } = this.bench;
+    return stage.stage === "after" && !pair && Boolean(photo?.answer) && !photo.answer.error;
+  }
+
   render() {
     this.renderWork();
+    this.renderStanding();
     this.renderBig();
     this.renderFindings();
     say(this.next, this.bench.job.next);
@@ -59,8 +78,17 @@ export class Answer {
       if (item.of) this.workBar.value = item.done / item.of;
       else this.workBar.removeAttribute("value");
     }
-    this.judge.hidden = shown.length > 0 || !job.unjudged || this.bench.sealed;
-    say(this.judgeWords, this.bench.trouble || "Something has not been judged yet.");
+    const waits = job.unjudged > 0 || job.earlier_limits;
+    this.judge.hidden = shown.length > 0 || !waits || this.bench.sealed;
+    say(this.judgeWords, this.bench.trouble || (job.unjudged ? UNJUDGED : EARLIER));
+  }
+
+  // Who overruled the decision is told before anything that the tool says.
+  renderStanding() {
+    const { review } = this.bench.job;
+    this.standing.hidden = review?.verdict !== "overruled";
+    if (!this.isNew("standingKey", review)) return;
+    this.standing.replaceChildren(...(this.standing.hidden ? [] : [reviewBox(review)]));
   }
 
   // What is the same is left alone: it keeps the focus, and is not read out again.
@@ -75,7 +103,8 @@ export class Answer {
     const { photo, pair, job } = this.bench;
     const answer = this.shown;
     const before = pair ? job.photos[String(pair.before)] : null;
-    const key = [answer, photo?.seq, photo?.corrections, before?.corrections, this.bench.stage.stage];
+    const key = [answer, photo?.seq, photo?.corrections, before?.corrections, this.bench.stage.stage,
+      this.doubt, photo?.waits];
     if (!this.isNew("bigKey", key)) return;
     const title = (text) => el("h2", { id: "answer-title" }, text);
     if (!answer) {
@@ -83,18 +112,30 @@ export class Answer {
       this.big.replaceChildren(title(photo ? "No answer yet" : "No photo yet"));
       return;
     }
-    // Only a comparison can say that a chip sits right: a look alone is no answer to it.
-    const alone = this.bench.stage.stage === "after" && !this.bench.pair && !answer.error;
-    const state = alone ? "unsure" : answer.state;
-    const headline = answer.error ? `No answer. ${answer.headline}`
-      : alone ? "Not compared with the photo before lifting" : answer.headline;
+    const { state, headline, more } = this.told(answer);
     this.big.className = `dw-card bench-answer ${state}`;
     this.big.replaceChildren(
       el("div", { class: `bench-big dw-state ${state}` }, sign(state), title(headline)),
-      ...lines(answer.error ? [answer.error] : []),
-      ...lines(alone ? [answer.headline] : []),
+      ...lines(more),
       ...lines(this.bench.pair ? [] : answer.next),
       ...this.corrected());
+  }
+
+  // An answer that does not stand is never shown as good: what speaks against it stands
+  // in its place.  A fault stays one.
+  told(answer) {
+    if (answer.error) {
+      return { state: answer.state, headline: `No answer. ${answer.headline}`, more: [answer.error] };
+    }
+    if (this.isAlone) {
+      const headline = this.bench.photo.waits ? "Not compared yet: it has to be judged"
+        : "Not compared with the photo before lifting";
+      return { state: "unsure", headline, more: [answer.headline] };
+    }
+    const { doubt } = this;
+    if (!doubt) return { state: answer.state, headline: answer.headline, more: [] };
+    if (answer.state === "fault") return { state: "fault", headline: answer.headline, more: [`${doubt.words}.`] };
+    return { state: doubt.state, headline: doubt.words, more: [`The tool said: ${answer.headline}`] };
   }
 
   // Hand corrections are named beside the answer that rests on them.
@@ -109,15 +150,18 @@ export class Answer {
     const answer = this.shown;
     const found = answer?.findings || [];
     this.findings.hidden = found.length === 0;
-    if (!this.isNew("findingsKey", found)) return;
-    this.list.replaceChildren(...found.map((finding) => {
-      const content = [stateWord(finding.state, finding.word), el("span", {}, finding.text)];
-      if (!finding.at) {
-        return el("li", { class: `bench-finding ${finding.state}` }, el("div", {}, content));
-      }
-      return el("li", { class: `bench-finding ${finding.state}` },
-        el("button", { type: "button", onclick: () => this.bench.picture.zoomTo(finding) },
-          content, el("span", { class: "bench-show" }, "Show")));
-    }));
+    if (!this.isNew("findingsKey", [found, this.doubt])) return;
+    say(this.findingsTitle, this.doubt?.is_old ? "Findings of the answer given before" : "Findings");
+    this.list.replaceChildren(...found.map((finding) => this.finding(finding)));
+  }
+
+  finding(finding) {
+    const isOff = this.doubt?.is_old && finding.state === "ok";
+    const [state, word] = isOff ? ["none", "looked right"] : [finding.state, finding.word];
+    const content = [stateWord(state, word), el("span", {}, finding.text)];
+    if (!finding.at) return el("li", { class: `bench-finding ${state}` }, el("div", {}, content));
+    return el("li", { class: `bench-finding ${state}` },
+      el("button", { type: "button", onclick: () => this.bench.picture.zoomTo(finding) },
+        content, el("span", { class: "bench-show" }, "Show")));
   }
 }

@@ -10,6 +10,9 @@ import { toast } from "/own/shell.js";
 const HINT = "Drag the corners onto the body. To mark pin 1, press “Mark pin 1” and tap its corner. "
   + "If you know what the chip is, name its package.";
 
+const DROPPED = "Another picture is shown now: what you were setting right by hand was dropped. "
+  + "Nothing of it was given to the tool; set it right again.";
+
 export class Picture {
   constructor(bench) {
     this.bench = bench;
@@ -50,7 +53,7 @@ export class Picture {
   }
 
   get showsPair() {
-    return Boolean(this.bench.pair?.pictures) && !this.isAlone;
+    return Boolean(this.bench.pair?.pictures) && !this.isAlone && !this.edit;
   }
 
   choose(alone) {
@@ -64,14 +67,14 @@ export class Picture {
     this.body.hidden = !ready;
     this.empty.hidden = Boolean(ready);
     if (!ready) {
-      this.close();
+      this.drop();
       this.shown = null;
       const broken = photo?.answer?.error;
       say(this.empty, broken ? "There is no picture to show: the file cannot be opened."
         : photo ? "Opening the photo …" : "The photo will be shown here.");
       return;
     }
-    this.choice.hidden = !pair?.pictures;
+    this.choice.hidden = !pair?.pictures || Boolean(this.edit);
     this.both.setAttribute("aria-pressed", String(this.showsPair));
     this.alone.setAttribute("aria-pressed", String(!this.showsPair));
     say(this.note, pair && !pair.laid_over
@@ -89,7 +92,7 @@ export class Picture {
     const key = pictures.map((picture) => picture.view).join() + pictures.map((one) => one.tiles).join();
     const marks = this.edit ? [] : this.named(answer);
     if (key !== this.shown) {
-      this.close();
+      this.drop();
       this.shown = key;
       const size = [pictures[0].width_px, pictures[0].height_px];
       this.pane.show({ size, pictures, marks: this.named(answer) });
@@ -99,6 +102,10 @@ export class Picture {
   }
 
   zoomTo({ at, radius_px: radius }) {
+    if (this.edit) {
+      toast("Give back what you set right, or leave it as it was; then findings can be shown.");
+      return;
+    }
     const forPair = this.bench.answer.shown === this.bench.pair?.answer;
     if (forPair === Boolean(this.isAlone) && this.bench.pair?.pictures) this.choose(!forPair);
     this.pane.zoomTo(at, radius || 60);
@@ -180,6 +187,7 @@ export class Picture {
     this.edit.isUnset = !answer?.outline_px;
     this.pane.setMarks([]);
     say(this.hint, HINT);
+    this.choice.hidden = true;
     this.renderHand();
     this.edit.handles[0].focus({ preventScroll: true });
   }
@@ -188,6 +196,16 @@ export class Picture {
     this.edit.marking = !this.edit.marking;
     this.mark.setAttribute("aria-pressed", String(this.edit.marking));
     say(this.hint, this.edit.marking ? "Tap the corner where pin 1 is." : HINT);
+  }
+
+  // What was begun and cannot go on is told; it goes nowhere by itself.
+  drop() {
+    if (this.isChanged) toast(DROPPED, "edit");
+    this.close();
+  }
+
+  get isChanged() {
+    return Boolean(this.edit) && this.fixed().length > 0;
   }
 
   close() {

@@ -1,34 +1,48 @@
 // Without a job: the newest jobs, above the form that opens one.
 
-import { el, stateWord } from "/own/dom.js";
+import { button, el, stateWord } from "/own/dom.js";
+import { dropDraft, keepDraft, readDraft } from "/own/bench_draft.js";
 import { getJson, person } from "/own/net.js";
-import { appeared } from "/own/shell.js";
+import { appeared, toast } from "/own/shell.js";
 
 const JOB_NUMBER = /^\d{8}-[a-z2-7]{6}$/;
 const LONGEST_MS = 5000;
+const FIRST = 12;
+const MORE = 48;
+const DRAFT = "new job";
+const FIELDS = ["by", "part", "patient", "donor", "asked"];
 let waiting = null;
-const STATES = { "no-fault-seen": "ok", stop: "fault" };
 const STEPS = {
   open: "no photo yet", photos: "not judged yet", checked: "judged, not decided",
   decided: "decided", sealed: "sealed", damaged: "record damaged",
 };
 
 function row(job) {
-  const word = job.decision_word || (job.photo_count ? `${job.tool_word} (tool)` : "");
-  const state = STATES[job.decision || job.tool_decision] || "unsure";
+  const about = [job.job, STEPS[job.step] || job.step, job.technician ? `by ${job.technician}` : ""];
   return el("li", {}, el("a", { class: "bench-job", href: `/?job=${encodeURIComponent(job.job)}` },
     el("strong", {}, job.part || job.job),
-    el("span", {}, job.patient),
-    el("span", { class: "dw-soft" }, `${job.job} · ${STEPS[job.step] || job.step}`),
-    word && job.step !== "open" ? stateWord(state, word) : null));
+    el("span", {}, job.donor ? `${job.patient}, to ${job.donor}` : job.patient),
+    el("span", { class: "dw-soft" }, about.filter(Boolean).join(" · ")),
+    job.word ? stateWord(job.state, job.word) : null));
 }
 
-// The form remembers who works here; Gradio's own field takes the text by an event.
-function fillPerson() {
-  const field = document.querySelector("#dw-new-by textarea, #dw-new-by input");
-  if (!field || field.value || !person()) return;
-  field.value = person();
-  field.dispatchEvent(new Event("input", { bubbles: true }));
+const field = (name) => document.querySelector(`#dw-new-${name} textarea, #dw-new-${name} input`);
+
+// Gradio's own field takes the text by an event.
+function fill(name, text) {
+  const node = field(name);
+  if (!node || node.value || !text) return;
+  node.value = text;
+  node.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+// The form remembers who works here, and what was typed until the job is opened.
+function rememberForm() {
+  const draft = readDraft(DRAFT);
+  for (const name of FIELDS) fill(name, draft[name] || (name === "by" ? person() : ""));
+  document.getElementById("dw-new-job").addEventListener("input", () => {
+    keepDraft(DRAFT, Object.fromEntries(FIELDS.map((name) => [name, field(name)?.value || ""])));
+  });
 }
 
 // As soon as Gradio has brought the number of the new job, its screen is opened; but
@@ -40,28 +54,52 @@ function goToOpened(clicked) {
     entry.name.includes("/queue/data") && entry.startTime >= clicked);
   if (!ended && performance.now() - clicked < LONGEST_MS) return;
   clearInterval(waiting);
+  dropDraft(DRAFT);
   location.assign(`/?job=${encodeURIComponent(number)}`);
 }
 
 function followOpening() {
   document.getElementById("dw-open").addEventListener("click", () => {
-    const field = document.querySelector("#dw-new-by textarea, #dw-new-by input");
-    if (field?.value.trim()) person(field.value.trim());
+    const name = field("by")?.value.trim();
+    if (name) person(name);
     clearInterval(waiting);
     const clicked = performance.now();
     waiting = setInterval(() => goToOpened(clicked), 60);
   }, { capture: true });
 }
 
+// The newest jobs, and more of them where there are more.
+class JobList {
+  constructor() {
+    this.list = el("ul", { class: "bench-jobs" });
+    this.none = el("p", { class: "dw-soft", hidden: true }, "No job has been opened yet.");
+    this.more = button("Show more jobs", { hidden: true }, () => this.goOn());
+    this.root = el("div", { class: "dw-stack" }, el("h1", {}, "Jobs"), this.list, this.none, this.more);
+  }
+
+  async show(count) {
+    try {
+      const { jobs, more } = await getJson(`/api/bench/jobs?limit=${count}`);
+      this.list.replaceChildren(...jobs.map(row));
+      this.none.hidden = jobs.length > 0;
+      this.more.hidden = !more;
+    } catch (error) {
+      toast(error.message);
+    }
+  }
+
+  async goOn() {
+    const shown = this.list.children.length;
+    await this.show(shown + MORE);
+    this.list.children[shown]?.querySelector("a").focus();
+  }
+}
+
 export async function mountStart(host) {
-  const list = el("ul", { class: "bench-jobs" });
-  const none = el("p", { class: "dw-soft", hidden: true }, "No job has been opened yet.");
-  host.append(el("div", { class: "dw-stack" }, el("h1", {}, "Jobs"), list, none),
-    el("h2", { class: "bench-new-title" }, "Open a new job"));
-  const { jobs } = await getJson("/api/bench/jobs");
-  list.replaceChildren(...jobs.map(row));
-  none.hidden = jobs.length > 0;
+  const jobs = new JobList();
+  host.append(jobs.root, el("h2", { class: "bench-new-title" }, "Open a new job"));
+  await jobs.show(FIRST);
   await appeared("dw-open");
-  fillPerson();
+  rememberForm();
   followOpening();
 }

@@ -15,7 +15,8 @@ export class Strip {
     this.stages = el("ol", { class: "bench-stages" });
     this.root = el("section", { class: "dw-stack", "aria-label": "Job" },
       el("div", { class: "bench-strip" },
-        el("div", {}, this.title, this.about, this.asked),
+        el("div", {}, el("a", { class: "bench-all", href: "/" }, "All jobs"), this.title, this.about,
+          this.asked),
         el("label", { class: "dw-field bench-you" }, "You", this.you)),
       el("nav", { "aria-label": "Stages" }, this.stages));
   }

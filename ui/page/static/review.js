@@ -1,15 +1,21 @@
 // The Review screen: a queue, the job that is looked at, verdicts by key and by touch.
 
-import { button, el, say } from "/own/dom.js";
+import { button, el, say, stateWord } from "/own/dom.js";
 import { getJson, jobOfPage, person, postJson } from "/own/net.js";
 import { Agreement } from "/own/review_agreement.js";
-import { askOverrule } from "/own/review_overrule.js";
+import { askWhyUndo, closeDialog } from "/own/review_dialog.js";
+import { askOverrule, dropDraft } from "/own/review_overrule.js";
 import { JobPanel } from "/own/review_job.js";
-import { Queue } from "/own/review_queue.js";
+import { isLost, Queue } from "/own/review_queue.js";
 
 const POLL_MS = 3000;
 const BUSY_POLL_MS = 700;
+const STEP_MS = 1000; // steps quicker than this leave one entry in the browser's history
 const KEYS_OFF = "dotward.keys-off";
+const LOST = "The page does not answer: nothing can be recorded, and what stands here may be old. "
+  + "Is dotward still running? It goes on by itself.";
+const UNKNOWN = "No answer came: it is not known whether this was recorded. The job shows it "
+  + "when the page answers again.";
 
 function keysWanted(on) {
   try {
@@ -26,13 +32,16 @@ class Review {
     this.job = jobOfPage();
     this.view = null;
     this.asked = 0;
+    this.lost = false;
+    this.sending = null; // while a verdict is on its way: what it will come to
+    this.stepped = -STEP_MS;
     this.panel = new JobPanel();
     this.queue = new Queue((row) => this.open(row.job), (filters) => this.agreement.show(filters));
     this.agreement = new Agreement(() => this.queue.filters);
     this.status = el("p", { class: "review-said", role: "status" });
     this.by = el("input", { type: "text", maxlength: "120", autocomplete: "name",
-      value: person(), id: "review-by" });
-    this.by.addEventListener("change", () => person(this.by.value.trim()));
+      value: person(undefined, "reviewer"), id: "review-by" });
+    this.by.addEventListener("change", () => person(this.by.value.trim(), "reviewer"));
     this.help = this.keysHelp();
     host.append(
       el("div", { class: "review-head" }, el("h1", {}, "Review"),
@@ -52,7 +61,10 @@ class Review {
       back: button("Back", { "data-key": "K" }, () => this.step(-1)),
       next: button("Next", { "data-key": "J" }, () => this.step(1)),
     };
-    return el("div", { class: "review-bar dw-card" }, this.status,
+    this.lostNote = el("div", { role: "alert" });
+    this.caution = el("p", { class: "review-caution", id: "review-caution" });
+    this.buttons.accept.setAttribute("aria-describedby", this.caution.id);
+    return el("div", { class: "review-bar dw-card" }, this.lostNote, this.caution, this.status,
       el("div", { class: "review-buttons", role: "group", "aria-label": "Verdict" },
         Object.values(this.buttons)));
   }
@@ -70,15 +82,18 @@ class Review {
 
   listen() {
     document.addEventListener("keydown", (event) => this.key(event));
-    const look = () => document.visibilityState === "visible" && this.refresh();
-    document.addEventListener("visibilitychange", look);
-    window.addEventListener("pageshow", look);
+    document.addEventListener("visibilitychange", () => this.look());
+    window.addEventListener("pageshow", () => this.look());
+    window.addEventListener("popstate", () => {
+      const job = jobOfPage();
+      if (job && job !== this.job) this.open(job, "kept");
+    });
   }
 
   key(event) {
     const typing = event.target.closest?.("input, textarea, select, dialog, [contenteditable]");
     if (typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
-    if (!keysWanted()) return;
+    if (!keysWanted() || document.querySelector("dialog[open]")) return;
     const blend = (mode) => () => this.panel.pane?.blend.setMode(mode);
     const actions = {
       a: () => this.buttons.accept.click(), o: () => this.buttons.overrule.click(),
@@ -94,8 +109,8 @@ class Review {
 
   async start() {
     await this.queue.load();
-    if (!this.job && this.queue.rows.length) this.job = this.queue.rows[0].job;
-    else if (this.job) this.queue.fold();
+    if (this.job) this.queue.fold();
+    else this.job = this.queue.rows[0]?.job || "";
     await this.refresh(true);
     this.poll();
   }
@@ -103,71 +118,114 @@ class Review {
   poll() {
     const busy = this.view && (this.view.doing.length || this.panel.waits);
     setTimeout(async () => {
-      if (document.visibilityState === "visible") await this.refresh().catch(() => {});
+      await this.look();
       this.poll();
     }, busy ? BUSY_POLL_MS : POLL_MS);
   }
 
-  async open(job) {
+  async look() {
+    if (document.visibilityState !== "visible" || this.sending) return;
+    if (this.queue.failed) {
+      await this.queue.load();
+      this.job ||= this.queue.rows[0]?.job || "";
+    }
+    await this.refresh();
+  }
+
+  // ``entry`` says what the browser's history gets: a new one, the present one or its own.
+  async open(job, entry = "new") {
+    closeDialog();
+    if (this.sending) {
+      this.tell("The verdict is still being recorded; then this goes on.");
+      if (!await this.sending) {
+        this.queue.link(this.job);
+        return;
+      }
+    }
+    if (entry === "new" && job !== this.job) history.pushState(null, "");
     this.job = job;
     this.view = null;
     this.tell("");
-    this.queue.mark(job);
-    this.queue.link(job);
+    this.draw(); // no verdict before the job has been read
     this.queue.fold();
     await this.refresh(true);
     this.panel.heading.focus({ preventScroll: false });
   }
 
   async step(by) {
+    const quick = performance.now() - this.stepped < STEP_MS;
+    this.stepped = performance.now();
     const row = await this.queue.step(this.job, by);
-    if (row) await this.open(row.job);
+    if (row) await this.open(row.job, quick ? "present" : "new");
     else this.tell(by > 0 ? "This is the end of the queue." : "This is the first of the queue.");
   }
 
   // Reads the record; draws again only what is new.
   async refresh(whole = false) {
-    if (!this.job) {
-      this.panel.empty();
-      this.draw();
-      return;
-    }
-    const job = this.job;
+    const { job } = this;
     this.asked += 1;
     const mine = this.asked;
-    const base = `/api/job/${encodeURIComponent(job)}`;
-    if (!whole && this.view && !this.panel.waits) {
-      const status = await getJson(`${base}/status`);
-      if (status.head === this.view.head) return;
-    }
     try {
-      const [view, said] = await Promise.all(
-        [getJson(base), getJson(`/api/review/job/${encodeURIComponent(job)}`)]);
-      if (mine !== this.asked || job !== this.job) return;
-      if (view.head !== said.head) {
-        await this.refresh(true);
-        return;
+      const view = await this.read(job, whole);
+      if (mine !== this.asked || !(view || this.lost || !job)) return;
+      this.lost = false;
+      if (view) {
+        this.view = view;
+        this.panel.show(view, whole);
       }
-      this.view = { ...view, said };
-      this.panel.show(this.view, whole);
     } catch (error) {
       if (mine !== this.asked) return;
-      this.view = null;
-      this.panel.fail(job, error.message);
+      this.fail(job, error);
     }
     this.draw();
+  }
+
+  // Gives nothing where nothing is new.
+  async read(job, whole) {
+    const shown = this.view;
+    if (!job) {
+      if (!this.queue.failed) this.panel.empty();
+      return null;
+    }
+    const base = `/api/job/${encodeURIComponent(job)}`;
+    if (!whole && shown && !this.panel.waits) {
+      const status = await getJson(`${base}/status`);
+      if (status.head === shown.head) return null;
+    }
+    const [view, said] = await Promise.all(
+      [getJson(base), getJson(`/api/review/job/${encodeURIComponent(job)}`)]);
+    return view.head === said.head ? { ...view, said } : this.read(job, true);
+  }
+
+  // What was read stays in sight while the page does not answer.
+  fail(job, error) {
+    this.lost = isLost(error);
+    if (this.lost && this.view) return;
+    this.view = null;
+    this.panel.fail(job, error.message);
   }
 
   draw() {
     const said = this.view?.said;
     const standing = said?.reviews.at(-1);
     const open = Boolean(said && !said.why_not);
-    this.buttons.accept.disabled = !open;
-    this.buttons.overrule.disabled = !open;
-    this.buttons.undo.disabled = !standing;
+    const able = !this.lost && !this.sending;
+    this.buttons.accept.disabled = !(open && able);
+    this.buttons.overrule.disabled = !(open && able);
+    this.buttons.undo.disabled = !(standing && able);
     this.buttons.undo.textContent = standing ? `Undo “${standing.verdict}”` : "Undo";
+    this.drawNotes(open && !this.lost ? said.caution : null);
     this.queue.mark(this.job);
     this.queue.link(this.job);
+  }
+
+  drawNotes(caution) {
+    if (this.lost !== Boolean(this.lostNote.firstChild)) {
+      this.lostNote.replaceChildren(...(this.lost
+        ? [el("p", { class: "review-lost dw-box fault" }, LOST)] : []));
+    }
+    this.caution.replaceChildren(...(caution
+      ? [stateWord(caution.state, `${caution.word}. Be sure before you accept.`)] : []));
   }
 
   // Beside the buttons, where the eyes are; a message over them would be in the way.
@@ -176,49 +234,65 @@ class Review {
     say(this.status, words);
   }
 
-  async send(what, body, words) {
+  // Gives whether it was recorded.  All that is said of it is about the job it was sent for.
+  async send(job, what, body, words) {
     const by = this.by.value.trim();
     if (!by) {
       this.tell("Say who you are first: fill in the field “Reviewer”.", true);
       this.by.focus();
-      return;
+      return false;
     }
-    person(by);
-    const { accept, overrule, undo } = this.buttons;
-    for (const item of [accept, overrule, undo]) item.disabled = true;
+    person(by, "reviewer");
+    this.sending = this.record(job, what, { by, ...body }, words);
+    this.draw();
+    const row = await this.sending;
+    this.sending = null;
+    this.draw();
+    if (row) this.queue.recount(row);
+    this.agreement.show(this.queue.filters);
+    return Boolean(row);
+  }
+
+  // Gives the job's row as it is now, or null where the verdict was refused.
+  async record(job, what, body, words) {
+    let row = null;
     let refusal = "";
     try {
-      await postJson(`/api/review/job/${encodeURIComponent(this.job)}/${what}`, { by, ...body });
+      ({ row } = await postJson(`/api/review/job/${encodeURIComponent(job)}/${what}`, body));
     } catch (error) {
-      refusal = error.message;
+      refusal = isLost(error) ? UNKNOWN : error.message;
+      this.queue.failed ||= isLost(error); // the list may be older than the record
     }
     // First the record, then the word: what stands next to it is what it speaks of.
     await this.refresh(true);
     this.tell(refusal || words, Boolean(refusal));
-    await this.queue.recount(this.job, this.view);
-    this.agreement.show(this.queue.filters);
+    return row;
   }
 
   async accept() {
-    const said = this.view?.said;
-    if (!said || said.why_not) return;
-    await this.send("accept", { decided: said.decided },
+    const { view } = this;
+    if (!view || view.said.why_not) return;
+    await this.send(view.job, "accept", { decided: view.said.decided },
       "Accepted. Undo takes it back; Next goes on.");
   }
 
   async overrule() {
-    const said = this.view?.said;
-    if (!said || said.why_not) return;
-    const asked = await askOverrule(this.view);
+    const { view } = this;
+    if (!view || view.said.why_not) return;
+    const asked = await askOverrule(view);
     if (!asked) return;
-    await this.send("overrule", { decided: said.decided, ...asked },
+    const done = await this.send(view.job, "overrule", { decided: view.said.decided, ...asked },
       "Overruled. Undo takes it back; Next goes on.");
+    if (done) dropDraft(view.job);
   }
 
   async undo() {
-    const standing = this.view?.said.reviews.at(-1);
+    const { view } = this;
+    const standing = view?.said.reviews.at(-1);
     if (!standing) return;
-    await this.send("undo", { event: standing.seq },
+    const reason = standing.verdict === "overruled" ? await askWhyUndo(standing) : "";
+    if (reason === null) return;
+    await this.send(view.job, "undo", { event: standing.seq, reason },
       "Taken back by a further event; both stay in the record.");
   }
 }

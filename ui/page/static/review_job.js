@@ -3,9 +3,6 @@
 import { button, el, sign, stateWord } from "/own/dom.js";
 import { Pane } from "/own/pane.js";
 
-const AGAINST = "Caution: the tool says stop, and the technician lets the board go on. A chip "
-  + "that is turned can burn and take the board with it. Look at the pictures before you accept.";
-
 export class JobPanel {
   constructor() {
     this.heading = el("h2", { class: "review-title", tabindex: "-1" });
@@ -72,8 +69,10 @@ export class JobPanel {
         review.reason));
     }
     if (!view.said.reviews.length) boxes.push(box("Reviewer", "none", "not reviewed", []));
-    if (view.decision?.decision === "no-fault-seen" && view.tool_decision === "stop") {
-      boxes.push(el("p", { class: "dw-card dw-box fault against", role: "note" }, AGAINST));
+    const { caution } = view.said;
+    if (caution) {
+      boxes.push(el("p", { class: `dw-card dw-box ${caution.state} against`, role: "note" },
+        caution.text));
     }
     return boxes;
   }

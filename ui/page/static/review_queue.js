@@ -1,13 +1,15 @@
 // The queue: filters with counts, the list, what comes next, the exports.
 
-import { button, el, say, sign, stateWord } from "/own/dom.js";
-import { getJson } from "/own/net.js";
+import { button, el, say, stateWord } from "/own/dom.js";
+import { getJson, Refused } from "/own/net.js";
 
 const SHOWS = { open: "Open", reviewed: "Reviewed", undecided: "Not decided", all: "All" };
 const KINDS = { any: "Any", stop: "Stop", "by-hand": "By hand", corrected: "Corrected",
   differs: "Differs" };
-const TEXTS = ["technician", "part", "since", "until"];
+const TEXTS = ["technician", "part", "board", "since", "until"];
 const WAIT_MS = 250;
+
+export const isLost = (error) => error instanceof Refused && error.status === 0;
 
 function filtersOfPage() {
   const query = new URLSearchParams(location.search);
@@ -25,6 +27,7 @@ export class Queue {
     this.rows = [];
     this.loads = 0;
     this.count = 0;
+    this.failed = false; // the page gave no answer: it is asked again
     this.filters = filtersOfPage();
     this.list = el("ul", { class: "queue-list" });
     this.more = button("More", { class: "small", hidden: true }, () => this.loadMore());
@@ -33,7 +36,7 @@ export class Queue {
     this.kinds = this.choices("kind", KINDS, "Kind");
     this.fields = Object.fromEntries(TEXTS.map((name) => [name, this.field(name)]));
     this.names = { technician: el("datalist", { id: "queue-technicians" }),
-      part: el("datalist", { id: "queue-parts" }) };
+      part: el("datalist", { id: "queue-parts" }), board: el("datalist", { id: "queue-boards" }) };
     this.exports = el("p", { class: "queue-exports" });
     this.details = el("details", { class: "queue dw-card", open: true }, this.summary,
       el("div", { class: "dw-stack queue-inside" },
@@ -41,14 +44,15 @@ export class Queue {
         el("div", { class: "queue-fields" },
           this.labelled("Technician", this.fields.technician),
           this.labelled("Part", this.fields.part),
+          this.labelled("Board", this.fields.board, "queue-wide"),
           this.labelled("Opened from", this.fields.since),
           this.labelled("until", this.fields.until)),
         ...Object.values(this.names), this.list, this.more, this.exports));
     this.root = el("nav", { "aria-label": "Queue" }, this.details);
   }
 
-  labelled(word, input) {
-    return el("label", { class: "dw-field" }, word, input);
+  labelled(word, input, more = "") {
+    return el("label", { class: `dw-field ${more}` }, word, input);
   }
 
   field(name) {
@@ -112,8 +116,10 @@ export class Queue {
     try {
       found = await this.ask();
       if (mine !== this.loads) return; // other filters were set meanwhile
+      this.failed = false;
     } catch (error) {
       if (mine !== this.loads) return;
+      this.failed = isLost(error);
       this.rows = [];
       this.list.replaceChildren(el("li", { class: "queue-none", role: "alert" }, error.message));
       return;
@@ -127,7 +133,13 @@ export class Queue {
     const last = this.rows.at(-1);
     if (!last) return false;
     const mine = this.loads;
-    const found = await this.ask(last.after);
+    let found;
+    try {
+      found = await this.ask(last.after);
+    } catch (error) {
+      this.list.append(el("li", { class: "queue-none", role: "alert" }, error.message));
+      return false;
+    }
     if (mine !== this.loads) return false;
     const known = new Set(this.rows.map((row) => row.job));
     const fresh = found.rows.filter((row) => !known.has(row.job));
@@ -165,19 +177,30 @@ export class Queue {
 
   row(row) {
     const notes = [row.corrected && "corrected by hand",
-      row.differs && `the tool said ${row.tool_word.toLowerCase()}`,
+      row.differs && !row.caution && `the tool said ${row.tool_word.toLowerCase()}`,
       row.review === "overruled" ? `overruled: ${row.technician} said `
         + `${row.technician_word.toLowerCase()}` : row.review].filter(Boolean);
-    const decided = row.decided ? row.word : `${row.word} (the tool; not decided)`;
-    const item = el("button", { type: "button", class: "queue-row", "data-job": row.job,
+    const item = el("button", { type: "button", "data-job": row.job,
+      class: `queue-row ${row.caution ? `dw-box ${row.caution.state}` : ""}`,
       onclick: () => this.onOpen(row) },
-      row.damaged ? stateWord("fault", "Damaged record")
-        : el("span", { class: `dw-state ${row.state}` }, sign(row.state), el("span", {}, decided)),
+      this.lead(row),
       el("span", { class: "queue-what" }, row.part || row.job),
-      el("span", { class: "queue-small" }, `${row.day} · ${row.technician} · `,
+      row.patient ? el("span", { class: "queue-board" }, `on ${row.patient}`) : null,
+      el("span", { class: "queue-small" },
+        row.damaged ? "" : `${row.day} · ${row.technician} · `,
         el("span", { class: "queue-job" }, row.job)),
       notes.length ? el("span", { class: "queue-notes" }, notes.join("; ")) : null);
     return item;
+  }
+
+  // What was let go against the tool never leads with a tick.
+  lead(row) {
+    if (row.damaged) return stateWord("fault", "Damaged record");
+    if (row.caution) {
+      return [stateWord(row.caution.state, row.caution.word),
+        el("span", { class: "queue-holds" }, `decided: ${row.word.toLowerCase()}`)];
+    }
+    return stateWord(row.state, row.decided ? row.word : `${row.word} (the tool; not decided)`);
   }
 
   mark(job) {
@@ -202,21 +225,19 @@ export class Queue {
     return this.rows[at + by] || null;
   }
 
-  async recount(job, view) {
-    const row = this.rows.find((item) => item.job === job);
-    if (row && view?.decision) {
-      const standing = view.said.reviews.at(-1);
-      const { word, state } = standing || view.decision;
-      Object.assign(row, { word, state, review: standing?.verdict || "" });
-    }
+  // Puts in a row as the record has it after a verdict, and counts anew.
+  async recount(row) {
+    const at = this.rows.findIndex((item) => item.job === row.job);
+    if (at >= 0) this.rows[at] = row;
+    this.drawRows();
     const mine = this.loads;
     try {
       const found = await this.ask();
       if (mine !== this.loads) return;
       this.drawCounts(found);
+      this.drawRows();
     } catch {
-      return;
+      // The counts stay as they were; that the page does not answer is said elsewhere.
     }
-    this.drawRows();
   }
 }

@@ -8,12 +8,39 @@ const SCREENS = [
   { name: "review", title: "Review", path: "/review" },
 ];
 
-export function toast(message) {
-  document.querySelector(".dw-toast")?.remove();
+function shelf() {
+  const made = document.querySelector(".dw-toasts");
+  if (made) return made;
+  document.body.append(el("div", { class: "dw dw-toasts" }));
+  return document.querySelector(".dw-toasts");
+}
+
+// A message takes the place of the last one of its kind and of no other: what was not
+// sent stays told when the page answers again.  An empty one ends its kind.
+export function toast(message, kind = "told") {
+  const old = document.querySelector(`.dw-toast[data-kind="${kind}"]`);
+  if (message && old?.querySelector("p").textContent === message) return;
+  old?.remove();
   if (!message) return;
-  const box = el("div", { class: "dw dw-toast", role: "alert" }, el("p", {}, message));
+  const box = el("div", { class: "dw-toast", role: "alert", "data-kind": kind }, el("p", {}, message));
   box.append(button("Close", { class: "small" }, () => box.remove()));
-  document.body.append(box);
+  shelf().append(box);
+}
+
+// A dropped file would take the place of the page.  The screen may take it instead.
+function catchDrops() {
+  const hasFiles = (event) => event.dataTransfer?.types.includes("Files");
+  document.addEventListener("dragover", (event) => {
+    if (hasFiles(event)) event.preventDefault();
+  });
+  document.addEventListener("drop", (event) => {
+    if (!hasFiles(event)) return;
+    event.preventDefault();
+    const files = [...event.dataTransfer.files];
+    const offer = new CustomEvent("dw-files", { detail: files, cancelable: true });
+    if (!document.dispatchEvent(offer)) return;
+    toast("Nothing was done with what you dropped. Open a job at the Bench and drop its photo there.");
+  });
 }
 
 function header(current, present) {
@@ -65,6 +92,7 @@ async function start() {
   const script = import(`/own/${current.name}.js`);
   await found(() => document.body);
   setTheme();
+  catchDrops();
   const host = el(alone ? "main" : "section", { id: `dw-${current.name}-host`,
     "aria-label": alone ? null : "Jobs" });
   document.body.prepend(el("div", { class: "dw dw-page" }, header(current, present), host));

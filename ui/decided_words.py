@@ -1,0 +1,82 @@
+"""What to do with a board once somebody has decided: the review counts over it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ui.pair_words import DECISION_WORDS
+from ui.plain_text import visible
+from ui.record.rules import not_compared_words
+from ui.record.standing import is_stopped, standing_of
+
+if TYPE_CHECKING:
+    from ui.record import JobState
+    from ui.record.standing import Standing
+
+DO_NOT_POWER = "Do not power the board."
+FINISH = "Finish the job: that writes the report and seals the record."
+AGAIN = "Add what is missing, have it judged, and decide again."
+SEALED = "The job is sealed."
+NOTE_OUTCOME = (
+    "When the board was powered for the first time, note how it went with `dotward job "
+    "outcome`."
+)
+NOTE_ANYWAY = (
+    "A board that was mended since needs a new job; if it was powered all the same, "
+    "note what happened with `dotward job outcome`."
+)
+MAX_REASON_CHARS = 300
+
+
+def decided_step(state: JobState) -> str:
+    """Say what to do next in a job that is decided or sealed.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    str
+        Some sentences; the first keeps the board from power unless it was cleared.
+    """
+    standing = standing_of(state)
+    missing = not_compared_words(state)
+    if missing and standing is not None and standing.decision == "no-fault-seen":
+        return f"Do not power the board: {missing}. {SEALED if state.seals else AGAIN}"
+    held = "" if standing is None else _held_words(state, standing)
+    if not state.seals:
+        return f"{held} {FINISH}".strip()
+    if state.outcomes:
+        return f"{held} {SEALED} What became of the board is noted.".strip()
+    return f"{held} {SEALED} {NOTE_ANYWAY if held else NOTE_OUTCOME}".strip()
+
+
+def _held_words(state: JobState, standing: Standing) -> str:
+    """Say that a board must not be powered, and why; nothing where it may."""
+    if standing.decision == "no-fault-seen":
+        if is_stopped(state):
+            return (
+                "Do not power the board until a reviewer has looked: the tool says "
+                "Stop, and “No fault seen” was decided against it."
+            )
+        return ""
+    word = DECISION_WORDS[standing.decision]
+    if standing.verdict is None:
+        return DO_NOT_POWER if standing.decision == "stop" else _not_cleared(word)
+    done = "overruled the decision" if standing.verdict == "overruled" else "reviewed"
+    by = visible(standing.by)
+    return f"Do not power the board: {by} {done}: {word}.{_why(standing)}"
+
+
+def _not_cleared(word: str) -> str:
+    return f"Do not power the board yet: “{word}” was decided, so it is not cleared."
+
+
+def _why(standing: Standing) -> str:
+    reason = visible(" ".join(standing.reason.split()))
+    if len(reason) > MAX_REASON_CHARS:
+        reason = reason[:MAX_REASON_CHARS].rstrip() + "…"
+    stop = "" if reason.endswith((".", "…")) else "."
+    return f" Reason: {reason}{stop}" if reason else ""
