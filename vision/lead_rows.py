@@ -50,7 +50,8 @@ they are: of two places that look as well the nearer is taken."""
 LEAST_GAIN = 1.0
 """How much more likely, as a logarithm, a row has to lie where it is moved to than
 where it was, and the gap at either end than what lies beyond the other: it is what
-changes where a row is taken to lie one lead farther along."""
+changes where a row is taken to lie one lead farther along.  So much better aside, a row
+that cannot be moved is not read."""
 SAME_TOE_PX = 0.5
 TINY_PX = 1e-3
 
@@ -206,18 +207,22 @@ def _settled(
     """Give a row where it lies; None where its leads may have been taken for gaps."""
     if row[0].second is None or made_out >= SURELY_MADE_OUT:
         return row
-    may_be_leads = _may_be_leads(pixels, row)
-    if made_out >= WELL_MADE_OUT and not may_be_leads:
+    better_aside = _better_aside(pixels, row)
+    if made_out >= WELL_MADE_OUT and better_aside <= 0:
         return row
-    return _moved_row(pixels, row) or (None if may_be_leads else row)
+    are_leads = better_aside >= LEAST_GAIN
+    return _moved_row(pixels, row) or (None if are_leads else row)
 
 
-def _may_be_leads(pixels: ByteImage, row: list[GapWindow]) -> bool:
-    """Tell whether a row is made out better half the distance of two leads aside."""
+def _better_aside(pixels: ByteImage, row: list[GapWindow]) -> float:
+    """Tell how much better a row is made out half the distance of two leads aside.
+
+    The logarithm of odds of a window in the middle: one hidden lead does not count.
+    """
     asked = [row[k] for k in _asked_of(row)]
     aside = [_moved(w, 0, d) for d in (-PITCH_PX / 2, PITCH_PX / 2) for w in asked]
-    here, *there = _odds(pixels, [*asked, *aside]).reshape(3, len(asked)).sum(axis=1)
-    return bool(max(there) > here)
+    here, *there = _odds(pixels, [*asked, *aside]).reshape(3, len(asked))
+    return float(max(np.median(place - here) for place in there))
 
 
 def _asked_of(row: Sequence[GapWindow]) -> npt.NDArray[np.int_]:

@@ -13,7 +13,7 @@ from vision.strips import MIDDLE_COL, PITCH_PX, TOE_ROW, GapWindow
 
 SOUND = (1.0, 0.0, 0.0, 0.0, 0.0)
 LEADS = 5
-PASSES_FOR_GAP, GAP, ELSEWHERE = 0.9, 0.96, 0.02
+PASSES_FOR_GAP, GAP, ELSEWHERE = 0.8, 0.96, 0.02
 PICTURE = np.zeros((100, 400, 3), np.uint8)
 
 
