@@ -47,7 +47,10 @@ def _print_table(rows: Iterable[JobRow]) -> None:
     for row in rows:
         tool = f"(tool: {row.tool_decision})" if row.tool_decision else ""
         decision = row.decision or tool
-        cells = (row.job, row.step, decision, row.review, row.part, row.patient)
+        review = row.review
+        if row.review_decision and row.review_decision != row.decision:
+            review = f"{row.review}: {row.review_decision}"
+        cells = (row.job, row.step, decision, review, row.part, row.patient)
         # Text, not str: brackets in a name must not become markup.
         table.add_row(*(Text(visible(c)) for c in (*cells, row.technician)))
     width = None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120"))

@@ -133,6 +133,7 @@ def test_review_undo_review(run, jobs):
     assert "taken back: event" in run("undo", job.name)
     assert "needs a reason" in run("review", job.name, "overrule", "stop", code=4)
     run("review", job.name, "overrule", "stop", "--why", "lead 3 floats")
+    assert "overruled: stop" in run("list")
     said = run("undo", job.name, "--by", "Ada", "--why", "it is fine", code=4)
     assert "is the review of Rev; nobody else can take it back" in said
     assert "an overruling needs a reason" in run("undo", job.name, code=4)

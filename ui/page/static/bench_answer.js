@@ -60,11 +60,17 @@ export class Answer {
     this.renderBig();
     this.renderFindings();
     say(this.next, this.bench.job.next);
-    const cautions = this.shown?.cautions || [];
     this.cautions.replaceChildren(
-      ...cautions.map((text) => el("li", { class: "dw-box fault" }, el("strong", {}, text))),
+      ...this.firstCautions().map((text) => el("li", { class: "dw-box fault" }, el("strong", {}, text))),
       ...this.bench.job.cautions.map((caution) => el("li", {}, el("strong", {}, `${caution.title}. `),
         caution.text, el("span", { class: "dw-soft" }, ` (${caution.source})`))));
+  }
+
+  // What comes with an answer; with one that does not stand as it was given, only this.
+  firstCautions() {
+    const answer = this.shown;
+    if (!answer) return [];
+    return this.told(answer).state === answer.state ? answer.cautions : ["Do not power the board."];
   }
 
   renderWork() {
