@@ -131,14 +131,16 @@ def add(  # noqa: PLR0913 - a photo has this many facts
 
 @app.command("check")
 def check(job: Job, *, home: Home) -> None:
-    """Have the tool judge every photo and pair that has no answer yet."""
+    """Have the tool judge what has no answer yet, or one by other limits."""
     with told():
         folder = job_folder(home, job)
         # The pipeline is slow to load and only this command needs it.
         from ui.checker import tool_checker  # noqa: PLC0415
         from ui.job_findings import finding_lines  # noqa: PLC0415
 
-        for entry in check_job(folder, tool_checker(own_limits(folder.parent))):
+        checker = tool_checker(own_limits(folder.parent))
+        is_open = load_job(folder).step != "sealed"  # what is sealed stays as judged
+        for entry in check_job(folder, checker, by_limits=is_open):
             say_entry(entry)
         state = load_job(folder)
     say(f"the tool says: {state.tool_decision}")

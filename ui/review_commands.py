@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
+from ui.hand_outline import outline_doubt
 from ui.job_options import (
     USUAL_ROLE,
     By,
@@ -46,7 +47,6 @@ from ui.review import (
 )
 from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
 from vision.errors import RecordError
-from vision.geometry import is_sane_quad
 from vision.package_names import no_such_package, package_names
 
 if TYPE_CHECKING:
@@ -112,12 +112,15 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
     if pin1 and len(points) != 1:
         message = f"--pin1 is {pin1!r}; one point X,Y is needed."
         raise typer.BadParameter(message)
-    if outline and not is_sane_quad(points):
+    if outline and len(points) != 4:
         message = (
             f"--outline is {outline!r}; the four corners of a body, one after the "
             "other around it, are needed."
         )
         raise typer.BadParameter(message)
+    doubt = outline_doubt(points) if outline else ""
+    if doubt:
+        raise typer.BadParameter(doubt, param_hint="--outline")
     with told():
         folder = job_folder(home, job)
         state = load_job(folder)

@@ -2,29 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from ui.hand_outline import outline_doubt
 from ui.page.bodies import InputError
 from ui.page.pictures import photo_key, picture_info
 from ui.record import Corrected
-from vision.geometry import is_sane_quad, signed_area_px2
+from vision.geometry import signed_area_px2
 from vision.package_names import package_names
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from ui.record import JobState
-
-MIN_BODY_PX = 12.0
-CORNER_DEG = (30.0, 150.0)
-"""Corners of a body set by hand.  Seen from afar at a tilt, a right angle shows as
-2 atan(1 / cos tilt) at most: 127 degrees at 60, 151 at 75, where no lead can be told
-from its neighbour.  A corner dragged onto the line between two others shows as more."""
-MAX_RATIO = 3.0
-"""Facing sides of a body set by hand: the nearer looks larger, but hardly twice as
-large from where a chip can be photographed."""
 
 
 def correction_of(
@@ -94,49 +84,12 @@ def _outline(points: Any, size_px: tuple[int, int]) -> list[list[float]]:
         message = "An outline has four corners. Load the page again."
         raise InputError(message)
     corners = [_point(point, size_px) for point in points]
-    sides = [math.dist(a, b) for a, b in pairwise([*corners, corners[0]])]
-    if not is_sane_quad(corners) or min(sides) < MIN_BODY_PX:
-        message = (
-            "The four corners cross or lie on a line, so they are not the body of a "
-            "chip. Drag each to its own corner of the body."
-        )
-        raise InputError(message)
-    _refuse_collapsed(corners, sides)
+    doubt = outline_doubt(corners)
+    if doubt:
+        raise InputError(doubt)
     if signed_area_px2(corners) < 0:
         corners.reverse()
     return corners
-
-
-def _refuse_collapsed(corners: list[list[float]], sides: list[float]) -> None:
-    """Refuse what no chip looks like from anywhere: a triangle, or nearly one."""
-    low_deg, high_deg = CORNER_DEG
-    angles_deg = _corner_angles_deg(corners)
-    a, b, c, d = sides
-    ratio = max(a / c, c / a, b / d, d / b)
-    if (
-        low_deg <= min(angles_deg)
-        and max(angles_deg) <= high_deg
-        and ratio <= MAX_RATIO
-    ):
-        return
-    message = (
-        f"The outline is nearly a triangle: its corners are {min(angles_deg):.0f} to "
-        f"{max(angles_deg):.0f} degrees wide ({low_deg:.0f} to {high_deg:.0f} are "
-        f"taken) and facing sides differ {ratio:.1f}-fold (at most {MAX_RATIO:.0f}). "
-        "Drag each corner to its own corner of the body."
-    )
-    raise InputError(message)
-
-
-def _corner_angles_deg(corners: list[list[float]]) -> list[float]:
-    """Give the angle at each corner of a quad that bends one way."""
-    found = []
-    for k, (x, y) in enumerate(corners):
-        (x0, y0), (x1, y1) = corners[k - 1], corners[(k + 1) % len(corners)]
-        between = math.atan2(y1 - y, x1 - x) - math.atan2(y0 - y, x0 - x)
-        turn_deg = math.degrees(between) % 360
-        found.append(min(turn_deg, 360 - turn_deg))
-    return found
 
 
 def _name(name: Any) -> str:

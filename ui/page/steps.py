@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from ui.record import Checked, JobState, Noted, PhotoAdded
     from ui.record.events import Role, Stage
 
+WAIT_TO_LIFT = "Do not lift yet: wait for the answer, or press Judge."
 BY_EYE = (
     f"{DO_NOT_POWER} Nothing can be compared, so the tool clears nothing: look at the "
     "chip yourself, under magnification, have a second person look, and write down "
@@ -279,12 +280,15 @@ def _photo_step(state: JobState, place: StagePlace) -> str:
     photo = photo_of(state, place)
     if photo is None:
         return place.ask if is_asked_first(place) else ""
+    is_patients = place.stage == "before" and place.role == "patient"
+    if is_patients and _answer_of(state, photo) is None:
+        return WAIT_TO_LIFT
     why = _why_useless(state, photo)
     unmarked = "" if why else _why_unmarked(state, photo)
     if not why and not unmarked:
         return ""
     by_hand = ", or outline the chip by hand" if unmarked else ""
-    if place.stage == "before" and place.role == "patient":
+    if is_patients:
         return f"Do not lift yet: take this photo again{by_hand}: {why or unmarked}."
     return f"Take the photo “{place.title}” again: {why}."
 

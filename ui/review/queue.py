@@ -221,19 +221,22 @@ def choice_of(
         Values of the filter stand apart from the SQL.
     """
     parts = [_SHOW_SQL[wanted.show], _KIND_SQL[wanted.kind]]
+    narrow: list[str] = []
     values: list[str | int] = []
     for name, columns in _NAMED.items():
         piece = getattr(wanted, name)
         if piece:
             tests = (f"instr(folded({column}), ?) > 0" for column in columns)
-            parts.append(f"({' OR '.join(tests)})")
+            narrow.append(f"({' OR '.join(tests)})")
             values += [_folded(piece)] * len(columns)
     if wanted.since is not None:
-        parts.append("opened_at >= ?")
+        narrow.append("opened_at >= ?")
         values.append(wanted.since.isoformat())
     if wanted.until is not None and wanted.until < date.max:
-        parts.append("opened_at < ?")
+        narrow.append("opened_at < ?")
         values.append((wanted.until + timedelta(days=1)).isoformat())
+    if narrow:  # of a damaged job nobody knows whether it is meant
+        parts.append(f"(step = 'damaged' OR ({' AND '.join(narrow)}))")
     if after is not None:
         parts.append("(opened_at, job) > (?, ?)")
         values += after

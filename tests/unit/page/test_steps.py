@@ -57,6 +57,8 @@ def test_the_donor_has_a_stage_only_where_there_is_one(job, tmp_path):
 def test_the_steps_follow_the_work(job, tmp_path):
     assert "before you lift it" in next_step(load_job(job))
     put(job, tmp_path, "before", 10)
+    assert "Do not lift yet: wait" in next_step(load_job(job))
+    check_job(job, looking(**CHIP))
     assert "lands cleaned" in next_step(load_job(job))
     put(job, tmp_path, "lands", 50)
     assert "same place again as before" in next_step(load_job(job))

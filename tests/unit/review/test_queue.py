@@ -144,6 +144,8 @@ def test_damaged_jobs_stay_in_sight(home, jobs):
     forget_index(home)
     rows = read_queue(home, Filter(show="undecided")).rows
     assert (rows[0].job, rows[0].step) == (jobs["agreed"].name, "damaged")
+    nobody = read_queue(home, Filter(show="undecided", technician="nobody")).rows
+    assert [row.job for row in nobody] == [jobs["agreed"].name]
 
 
 @pytest.mark.parametrize(

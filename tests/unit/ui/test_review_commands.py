@@ -67,7 +67,9 @@ def test_correct_records_the_point_in_the_answers_form(run, jobs):
         (("after", "--pin1", "here"), "points are X,Y"),
         (("after", "--pin1", "1,2 3,4"), "one point"),
         (("after", "--pin1", "1,nan"), "points are X,Y"),
-        (("after", "--outline", "1,1 2,2 3,3 4,4"), "four corners of a body"),
+        (("after", "--outline", "1,1 2,2 3,3"), "four corners of a body"),
+        (("after", "--outline", "1,1 2,2 3,3 4,4"), "four corners cross or lie on"),
+        (("after", "--outline", "9,9 9,99 99,99 60,50"), "triangle"),
         (("hot", "--pin1", "1,2"), "one of before, lands, after, side"),
     ],
 )
