@@ -151,12 +151,23 @@ def _decision_section(state: JobState) -> Section:
                 f"The tool said {DECISION_WORDS[event.tool_decision]} at that time: "
                 "the decision differs from it."
             )
+    paragraphs += _review_lines(state)
     reasons = reasons_of(pair.event.answer) if pair is not None else ()
     return Section(
         heading="Decision",
         paragraphs=(*paragraphs, AID_ONLY),
         items=tuple(f"The tool's reason: {reason}" for reason in reasons),
     )
+
+
+def _review_lines(state: JobState) -> tuple[str, ...]:
+    """Say what the review that stands says of the decision, and why."""
+    if not state.reviews:
+        return ()
+    review = state.reviews[-1].event
+    said = f"{visible(review.by)} {review.verdict} this in review: "
+    reason = ("Reason given:", *visible_lines(review.reason)) if review.reason else ()
+    return f"{said}{DECISION_WORDS[review.decision]}.", *reason
 
 
 def _asked_section(state: JobState) -> Section:

@@ -161,6 +161,13 @@ def test_an_overruling_to_stop_leads_the_report(home, tmp_path):
         "\u2715 Stop",
         "Decision overruled in review by Rev. Do not power the board.",
     )
+    (decision,) = (
+        section
+        for section in build_report(job, load_job(job)).sections
+        if section.heading == "Decision"
+    )
+    at = decision.paragraphs.index("Rev overruled this in review: Stop.")
+    assert decision.paragraphs[at + 1 : at + 3] == ("Reason given:", "seen")
     assert "current-limited" not in page_of(job).text
 
 
