@@ -57,7 +57,7 @@ def test_another_photo_is_taken():
 def test_a_joint_soldered_anew_under_a_camera_that_stands_still_is_another_photo():
     pixels = BEFORE.pixels.copy()
     rows, cols = pixels.shape[:2]
-    y, x, side = rows // 2, cols // 2, round(0.05 * cols)
+    y, x, side = rows // 2, cols // 2, round(0.02 * cols)
     pixels[y : y + side, x : x + side] = np.minimum(
         pixels[y : y + side, x : x + side].astype(int) + 20, 255
     )
