@@ -12,8 +12,8 @@ from vision.find_packages import aspect_of, read_package
 from vision.geometry import is_sane_quad, signed_area_px2, to_points
 from vision.leads import sized_as
 from vision.overlap import quad_iou_frac
-from vision.results import BY_HAND, Outline, Package, Pin1
-from vision.tables import MAX_ASPECT_RATIO, rank_variants
+from vision.results import BY_HAND, NotFound, Outline, Package, Pin1
+from vision.tables import best_variant
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -129,12 +129,12 @@ def _from_corner(
     package = replace(package, outline_px=_quad(corners))
     if package.variant is None:
         return package
-    ranked = rank_variants(package.family, package.lead_count, aspect_of(corners))
-    fitting = [size for size, misfit in ranked if misfit <= MAX_ASPECT_RATIO]
-    if not fitting:
+    size = best_variant(
+        package.family, package.lead_count, aspect_of(corners), read=package.variant
+    )
+    if isinstance(size, NotFound):
         return replace(package, leads=(), px_per_mm=None, variant=None)
-    read = (size for size in fitting if size.name == package.variant)
-    return sized_as(package, next(read, fitting[0]))
+    return sized_as(package, size)
 
 
 def _quad(corners: npt.NDArray[np.float64]) -> Quad:

@@ -75,13 +75,7 @@ def read_limits(own: Path | None = None) -> tuple[Limit, ...]:
     TableError
         The file cannot be read, or a row breaks the rules.
     """
-    rows = {_key(limit): limit for limit in _read_file(LIMITS_FILE, None)}
-    if own is not None:
-        own_rows = _read_file(own, "own")
-        if not own_rows:
-            _refuse(own.name, "no limit", "a row [check.lead_style.set]")
-        rows |= {_key(limit): limit for limit in own_rows}
-    return tuple(rows[key] for key in sorted(rows))
+    return _joined([] if own is None else _read_own(own))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,14 +110,15 @@ def shop_limits(own: Path | None = None, set_name: str = USUAL_SET) -> ShopLimit
     TableError
         As for ``read_limits``, and where no row for leads stands in the set.
     """
-    rows = read_limits(own)
+    own_rows = [] if own is None else _read_own(own)
+    rows = _joined(own_rows)
     found = find_limit(rows, "side_overhang", "gull_wing", set_name)
     if isinstance(found, NotFound):
         msg = f"{found.reason}. Name one of them, or add the row to a file"
         raise TableError(msg)
     if own is None:
         return ShopLimits(rows=rows, set_name=set_name, name=set_name)
-    sets = sorted({row.set_name for row in _read_file(own, "own")})
+    sets = sorted({row.set_name for row in own_rows})
     if set_name not in sets:
         msg = (
             f"{own.name}: no row of the set '{set_name}' that is chosen; its sets: "
@@ -249,6 +244,19 @@ def sentence(reading: Reading, bound: Bound) -> str:
     return (
         f"{reading.name}: measured {numbers[0]}, shop limit{least} {numbers[1]}{tail}"
     )
+
+
+def _joined(own_rows: list[Limit]) -> tuple[Limit, ...]:
+    rows = {_key(limit): limit for limit in _read_file(LIMITS_FILE, None)}
+    rows |= {_key(limit): limit for limit in own_rows}
+    return tuple(rows[key] for key in sorted(rows))
+
+
+def _read_own(path: Path) -> list[Limit]:
+    rows = _read_file(path, "own")
+    if not rows:
+        _refuse(path.name, "no limit", "a row [check.lead_style.set]")
+    return rows
 
 
 def _read_file(path: Path, default_status: Status | None) -> list[Limit]:

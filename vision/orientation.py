@@ -57,8 +57,9 @@ def allowed_turns(package: Package, view: ChipView) -> tuple[int, ...]:
     square = low < view.body_px[0] / view.body_px[1] < high
     sizes = variants_of(package.family)
     has_ends = any(size.leads_per_side[side] for size in sizes for side in (1, 3))
-    is_sure = bool(sizes) and package.family_confidence >= SURE_FAMILY
-    return (0, 90, 180, 270) if square and not (is_sure and not has_ends) else (0, 180)
+    is_sure = package.family_confidence >= SURE_FAMILY
+    has_two_rows = bool(sizes) and not has_ends and is_sure
+    return (0, 90, 180, 270) if square and not has_two_rows else (0, 180)
 
 
 def judge_turn(

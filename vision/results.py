@@ -328,6 +328,13 @@ class PairReport:
 
     @property
     def is_numbered(self) -> bool:
-        """Whether numbers of leads count from a pin 1 that is known."""
-        compared = self.before_package, self.after_package
-        return any(chip is not None and chip.pin1.state == "ok" for chip in compared)
+        """Whether numbers of leads count from a pin 1 that is known.
+
+        That of the photo before tells where the chip's turn since is known, too.
+        """
+        was_known, is_known = (
+            chip is not None and chip.pin1.state == "ok"
+            for chip in (self.before_package, self.after_package)
+        )
+        turn_deg = self.orientation.turn_deg
+        return is_known or (was_known and turn_deg is not None)

@@ -153,7 +153,7 @@ def rank_variants(
 
 
 def best_variant(
-    family: str, lead_count: int | None, aspect: float
+    family: str, lead_count: int | None, aspect: float, *, read: str | None = None
 ) -> Variant | NotFound:
     """Choose the size of a family that fits the shape of a body best.
 
@@ -165,6 +165,8 @@ def best_variant(
         None if it could not be told.
     aspect : float
         Body length along the rows over length across them, from the picture.
+    read : str or None
+        Name of the size that was read; it stays if the shape allows it.
 
     Returns
     -------
@@ -191,7 +193,9 @@ def best_variant(
             reason=f"size: the body is {aspect:.2f} times as long as wide; "
             f"no {family} with {count} leads has that shape"
         )
-    return variant
+    return next(
+        (v for v, off in ranked if v.name == read and off <= MAX_ASPECT_RATIO), variant
+    )
 
 
 def read_family(file: Traversable) -> Family:

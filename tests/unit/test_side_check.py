@@ -151,6 +151,16 @@ def test_what_a_level_row_may_not_clear(report, rows):
     assert judge_side(report, rows).decision == "check-by-hand"
 
 
+def test_pin_1_before_numbers_the_leads_only_where_the_turn_is_known():
+    report = pair(3)
+    blind = replace(report.after_package, pin1=not_sure())
+    after_blind = replace(report, after_package=blind)
+    assert after_blind.is_numbered
+    lost = replace(after_blind.orientation, state="unsure", turn_deg=None)
+    assert not replace(after_blind, orientation=lost).is_numbered
+    assert replace(report, orientation=lost).is_numbered
+
+
 def test_a_lifted_foot_is_given_to_no_lead_whose_number_may_be_anothers():
     high = seen(view("ok", "ok", "fault", "ok"), (1, 4))
     found = judge_side(unnumbered(pair()), (high,))

@@ -13,7 +13,7 @@ from ui.record.events import KINDS, Opened, PhotoAdded, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
 from ui.record.journal import Head, Journal, head_problems, read_head, read_journal
 from ui.record.late_rules import late_refusal
-from ui.record.rules import nameless, refusal, unseen
+from ui.record.rules import nameless, refusal
 from ui.record.state import derive_state
 from ui.record.store import PHOTO_FOLDER, photo_path, store_photo
 from ui.record.writer import open_for_adding, start_journal, utc_now
@@ -309,7 +309,7 @@ def _forget_unnamed(folder: Path, state: JobState, event: PhotoAdded) -> None:
 
 
 def _check_rules(folder: Path, state: JobState, event: Event) -> None:
-    reason = refusal(state, event) or unseen(state, event) or late_refusal(event, state)
+    reason = refusal(state, event) or late_refusal(state, event)
     if reason is not None:
         message = f"{folder.name}: {reason}"
         raise RecordError(message)

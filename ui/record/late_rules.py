@@ -9,35 +9,60 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
-from ui.record.events import Decided, Event, Reviewed, Withdrawn
+from ui.record.events import Decided, Event, Reviewed, Sealed, Withdrawn
 from ui.record.outvoted import outvoted_stops
-from ui.record.rules import same_person
+from ui.record.rules import not_compared_words, same_person
+from ui.record.standing import standing_of
 
 if TYPE_CHECKING:
     from ui.record.state import JobState
 
 
-@singledispatch
-def late_refusal(event: Event, state: JobState) -> str | None:
+def late_refusal(state: JobState, event: Event) -> str | None:
     """Say why an event may not be added from now on, if it may not.
 
     Parameters
     ----------
-    event : Event
-        What is to be added.
     state : JobState
         The job as it stands.
+    event : Event
+        What is to be added.
 
     Returns
     -------
     str or None
         A sentence for the technician, or None where nothing speaks against it.
     """
+    return _not_compared(state, event) or _refusal_of(event, state)
+
+
+def _not_compared(state: JobState, event: Event) -> str | None:
+    """Refuse to clear a board whose photos before and after were never compared."""
+    missing = not_compared_words(state) if _clears(state, event) else ""
+    if not missing:
+        return None
+    return (
+        f"{missing}, so nobody has held this chip against how it sat before: "
+        "no-fault-seen cannot be said of it. Add what is missing and have it judged, "
+        "or say check-by-hand or stop."
+    )
+
+
+def _clears(state: JobState, event: Event) -> bool:
+    """Tell whether an event lets a board go, or closes a job that does."""
+    if isinstance(event, Sealed):
+        standing = standing_of(state)
+        return standing is not None and standing.decision == "no-fault-seen"
+    return isinstance(event, Decided | Reviewed) and event.decision == "no-fault-seen"
+
+
+@singledispatch
+def _refusal_of(event: Event, state: JobState) -> str | None:
     del event, state
     return None
 
 
-@late_refusal.register(Decided)
+@_refusal_of.register(Decided)
 def _(event: Decided, state: JobState) -> str | None:
     stops = outvoted_stops(state)
     if event.decision != "no-fault-seen" or event.reason.strip() or not stops:
@@ -50,7 +75,7 @@ def _(event: Decided, state: JobState) -> str | None:
     )
 
 
-@late_refusal.register(Withdrawn)
+@_refusal_of.register(Withdrawn)
 def _(event: Withdrawn, state: JobState) -> str | None:
     noted = next((n for n in state.history if n.seq == event.event), None)
     if noted is None or not isinstance(noted.event, Reviewed):

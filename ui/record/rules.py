@@ -20,7 +20,6 @@ from ui.record.events import (
     SetAside,
     Withdrawn,
 )
-from ui.record.standing import standing_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -58,34 +57,6 @@ def refusal(state: JobState, event: Event) -> str | None:
             "follow. Open a new job that names this one."
         )
     return nameless(event) or _refusal_of(event, state)
-
-
-def unseen(state: JobState, event: Event) -> str | None:
-    """Refuse to clear a board whose photos before and after were never compared.
-
-    Asked only of what is added: journals hold such events from before this rule, and
-    they stay as they are.
-
-    Parameters
-    ----------
-    state : JobState
-        The job as it stands.
-    event : Event
-        What is to be added.
-
-    Returns
-    -------
-    str or None
-        A sentence that names what is missing, or None where nothing is.
-    """
-    missing = not_compared_words(state) if _clears(state, event) else ""
-    if not missing:
-        return None
-    return (
-        f"{missing}, so nobody has held this chip against how it sat before: "
-        "no-fault-seen cannot be said of it. Add what is missing and have it judged, "
-        "or say check-by-hand or stop."
-    )
 
 
 def nameless(event: Event) -> str | None:
@@ -302,14 +273,6 @@ def same_person(one: str, other: str) -> bool:
         for name in (one, other)
     ]
     return folded[0] == folded[1]
-
-
-def _clears(state: JobState, event: Event) -> bool:
-    """Tell whether an event lets a board go, or closes a job that does."""
-    if isinstance(event, Sealed):
-        standing = standing_of(state)
-        return standing is not None and standing.decision == "no-fault-seen"
-    return isinstance(event, Decided | Reviewed) and event.decision == "no-fault-seen"
 
 
 def _says_the_same(standing: Reviewed, event: Reviewed) -> bool:
