@@ -2,7 +2,7 @@
 
 import { button, el, say, stateWord } from "/own/dom.js";
 import { toast } from "/own/shell.js";
-import { dropDraft, keepDraft, readDraft } from "/own/bench_draft.js";
+import { dropDraft, keepDraft, readDraft } from "/own/drafts.js";
 
 const CHOICES = [
   ["no-fault-seen", "ok", "No fault seen"], ["stop", "fault", "Stop"],

@@ -1,7 +1,7 @@
 // Without a job: the newest jobs, above the form that opens one.
 
 import { button, el, stateWord } from "/own/dom.js";
-import { dropDraft, keepDraft, readDraft } from "/own/bench_draft.js";
+import { dropDraft, keepDraft, readDraft } from "/own/drafts.js";
 import { getJson, person } from "/own/net.js";
 import { appeared, toast } from "/own/shell.js";
 

@@ -4,7 +4,7 @@ import { button, el, say, stateWord } from "/own/dom.js";
 import { getJson, jobOfPage, person, postJson } from "/own/net.js";
 import { Agreement } from "/own/review_agreement.js";
 import { askWhyUndo, closeDialog } from "/own/review_dialog.js";
-import { askOverrule, dropDraft } from "/own/review_overrule.js";
+import { askOverrule, forgetOverrule } from "/own/review_overrule.js";
 import { JobPanel } from "/own/review_job.js";
 import { isLost, Queue } from "/own/review_queue.js";
 
@@ -283,7 +283,7 @@ class Review {
     if (!asked) return;
     const done = await this.send(view.job, "overrule", { decided: view.said.decided, ...asked },
       "Overruled. Undo takes it back; Next goes on.");
-    if (done) dropDraft(view.job);
+    if (done) forgetOverrule(view.job);
   }
 
   async undo() {

@@ -2,39 +2,18 @@
 // tab until it is sent.
 
 import { el, stateWord } from "/own/dom.js";
+import { dropDraft, keepDraft, readDraft } from "/own/drafts.js";
 import { ask, saidIn, sawField } from "/own/review_dialog.js";
 
 const WHY = ["Seen in the photos", "Seen under magnification", "Measured at the bench",
   "The tool marked the wrong place", "Another reason"];
-const draftKey = (job) => `dotward.overrule.${job}`;
+const draftName = (job) => `overrule.${job}`;
 
-function draftOf(job) {
-  try {
-    return JSON.parse(sessionStorage.getItem(draftKey(job))) || {};
-  } catch {
-    return {};
-  }
-}
-
-function keepDraft(job, draft) {
-  try {
-    sessionStorage.setItem(draftKey(job), JSON.stringify(draft));
-  } catch {
-    // This browser keeps nothing; the dialog works without.
-  }
-}
-
-export function dropDraft(job) {
-  try {
-    sessionStorage.removeItem(draftKey(job));
-  } catch {
-    // Nothing was kept.
-  }
-}
+export const forgetOverrule = (job) => dropDraft(draftName(job));
 
 // Resolves to the decision and its reason, or to null where nothing is to be sent.
 export function askOverrule(view) {
-  const draft = draftOf(view.job);
+  const draft = readDraft(draftName(view.job));
   const choices = choicesOf(view, draft);
   const why = el("select", { id: "overrule-why" },
     WHY.map((word) => el("option", { selected: word === draft.why }, word)));
@@ -51,7 +30,7 @@ export function askOverrule(view) {
   follow();
   parts.addEventListener("input", () => {
     follow();
-    keepDraft(view.job, { decision: chosen(), why: why.value, text: text.value });
+    keepDraft(draftName(view.job), { decision: chosen(), why: why.value, text: text.value });
   });
   return ask(`Overrule “${view.decision.word}”`, parts, { send: "Overrule",
     answer: () => {
