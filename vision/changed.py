@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +11,7 @@ from vision.chipview import likenesses, view_chip
 from vision.geometry import apply_homography, is_sane_quad, side_lengths
 from vision.orientation import allowed_turns, judge_turn
 from vision.overlap import quad_iou_frac
+from vision.spare import each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,22 +58,23 @@ def turned_packages(
     changed is the one that was meant, whatever lies in the middle of the photo.
     """
     board = np.asarray(registration.before_to_after)
-    turned = []
-    for before in before_packages:
+
+    def is_turned(before: Package) -> bool:
         there = apply_homography(board, np.array(before.outline_px))
         if not is_sane_quad(there) or _least_side_px(before) < MIN_SIDE_PX:
-            continue
+            return False
         after = max(after_packages, key=lambda p: quad_iou_frac(there, p.outline_px))
         if quad_iou_frac(there, after.outline_px) < MIN_IOU_FRAC:
-            continue
+            return False
         view = view_chip(
             before_photo, before.outline_px, after_photo, after.outline_px, registration
         )
         seen = likenesses(view, allowed_turns(before, view))
         turn = judge_turn(before, after, registration, seen)
-        if turn.state == "fault" and turn.confidence >= MIN_CONFIDENCE:
-            turned.append(before)
-    return tuple(turned)
+        return turn.state == "fault" and turn.confidence >= MIN_CONFIDENCE
+
+    are_turned = each(is_turned, before_packages)
+    return tuple(compress(before_packages, are_turned))
 
 
 def _least_side_px(package: Package) -> float:

@@ -15,6 +15,7 @@ import numpy as np
 from vision.angles import rotation_between_deg, skew_deg
 from vision.geometry import apply_homography, mean_sides, order_ccw
 from vision.patches import Fit, cut, even_out, fit_motion, follow, warp
+from vision.spare import each
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -171,8 +172,8 @@ def likenesses(view: ChipView, turns_deg: tuple[int, ...]) -> tuple[Likeness, ..
     reach = int(SEARCH_FRAC * view.body_px.min())
     start = np.maximum(low - reach, 0)
     template = _half(_soft(view, view.before)[low[1] : high[1], low[0] : high[0]])
-    found = []
-    for turn in turns_deg:
+
+    def at(turn: int) -> Likeness:
         tries = []
         for skew in SEARCH_SKEWS_DEG:
             after, _ = warp(
@@ -186,13 +187,13 @@ def likenesses(view: ChipView, turns_deg: tuple[int, ...]) -> tuple[Likeness, ..
                 ]
             )
             scores = cv2.matchTemplate(area, template, cv2.TM_CCOEFF_NORMED)
-            _, best, _, at = cv2.minMaxLoc(scores)
-            shift = 2 * np.asarray(at) + start - low
+            _, best, _, place = cv2.minMaxLoc(scores)
+            shift = 2 * np.asarray(place) + start - low
             tries.append((float(best), float(shift[0]), float(shift[1]), skew))
         best, x, y, skew = max(tries)
-        found.append(
-            Likeness(turn_deg=turn, correlation=best, shift_px=(x, y), skew_deg=skew)
-        )
+        return Likeness(turn_deg=turn, correlation=best, shift_px=(x, y), skew_deg=skew)
+
+    found = each(at, turns_deg)
     return tuple(sorted(found, key=lambda likeness: -likeness.correlation))
 
 

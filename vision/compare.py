@@ -15,6 +15,7 @@ from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
 from vision.overlap import is_cut_off
 from vision.photo_scale import ScaleAids, scale_of
 from vision.results import Alignment, Finding, NotFound, Orientation
+from vision.spare import begin
 from vision.tables import variant_named, variants_of
 from vision.witnesses import CLEAR_GAP, gather_witnesses, mm_per_chip_px
 
@@ -91,9 +92,12 @@ def compare_packages(  # noqa: PLR0913 - two chips on two photos, and what was g
     view = view_chip(
         before_photo, before.outline_px, after_photo, after.outline_px, registration
     )
+    leads_found = begin(
+        _follow_leads, before_photo, before, after_photo, registration, view
+    )
     seen = likenesses(view, allowed_turns(before, view))
     orientation = judge_turn(before, after, registration, seen)
-    leads = _follow_leads(before_photo, before, after_photo, registration, view)
+    leads = leads_found()
     witnesses = gather_witnesses(view, before, seen, orientation, leads)
     scale = scale_of(aids or ScaleAids(), before, leads)
     if before.px_per_mm is None and scale[0] is not None:

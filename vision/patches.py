@@ -93,12 +93,14 @@ def cut(photo: Photo, centre: npt.ArrayLike, reach_px: float, scale: float) -> P
     halvings = max(0, int(np.floor(np.log2(1 / scale)))) if scale < 1 else 0
     high = low + (high - low) // 2**halvings * 2**halvings
     part = photo.pixels[low[1] : high[1], low[0] : high[0]]
+    gray = np.asarray(cv2.cvtColor(part, cv2.COLOR_BGR2GRAY), np.uint8)
     size = np.maximum(8, np.round((high - low) * scale)).astype(int)
     wanted = int(size[0]), int(size[1])
     if scale < 1:
-        small = averaged(part, wanted, least_rest=1.0)
+        small = averaged(gray, wanted, least_rest=1.0)
     else:
-        small = np.asarray(cv2.resize(part, wanted, interpolation=cv2.INTER_CUBIC))
+        large = cv2.resize(gray, wanted, interpolation=cv2.INTER_CUBIC)
+        small = np.asarray(large, np.uint8)
     step = (high - low) / size
     to_photo = np.array(
         [
@@ -107,10 +109,7 @@ def cut(photo: Photo, centre: npt.ArrayLike, reach_px: float, scale: float) -> P
             [0.0, 0.0, 1.0],
         ]
     )
-    return Patch(
-        gray=np.asarray(cv2.cvtColor(small, cv2.COLOR_BGR2GRAY), np.uint8),
-        to_photo=to_photo,
-    )
+    return Patch(gray=small, to_photo=to_photo)
 
 
 def even_out(gray: npt.NDArray[np.uint8], sigma_px: float) -> ByteImage:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -38,7 +37,7 @@ from vision.results import (
 from vision.same_shot import refuse_same_shot
 from vision.shared_size import leadless_share, size_like
 from vision.side_check import with_side
-from vision.spare import start_aside
+from vision.spare import begin
 from vision.uncertainty import budget_table
 
 if TYPE_CHECKING:
@@ -98,9 +97,10 @@ def look(
     packages = apply_by_hand(photo, report.packages, by_hand)
     if not packages:
         return report
+    quality = begin(quality_of, photo, packages[0])
     if reads_joints:
         packages = with_joints(photo.pixels, packages)
-    return replace(report, packages=packages, quality=quality_of(photo, packages[0]))
+    return replace(report, packages=packages, quality=quality())
 
 
 def compare(
@@ -150,15 +150,10 @@ def compare(
     ModelError
         A network file is missing or altered.
     """
-    aside = start_aside(look, after_path, by_hand=by_hand[1], reads_joints=False)
-    before = look(before_path, by_hand=by_hand[0], reads_joints=False)
-    if aside is None:
-        after = look(after_path, by_hand=by_hand[1], reads_joints=False)
-    else:
-        after = aside.result()
+    after = begin(look, after_path, by_hand=by_hand[1], reads_joints=False)
     return compare_looks(
-        before,
-        after,
+        look(before_path, by_hand=by_hand[0], reads_joints=False),
+        after(),
         chosen=(by_hand[0].points_at_chip, by_hand[1].points_at_chip),
         lands_photo=None if lands_path is None else load_photo(lands_path),
         side_photos=[(load_photo(path), leads) for path, leads in side_paths],
@@ -212,8 +207,7 @@ def compare_looks(
     if isinstance(matches, NotFound):
         return with_side(_unmatched(before, after, matches), side_photos)
     asked = _Asked(lands_photo, ruler, named, limits or shop_limits())
-    with ThreadPoolExecutor(1) as aside:  # what others need late, or not at all
-        reports = [_judge(aside, (before, after), match, asked) for match in matches]
+    reports = [_judge((before, after), match, asked) for match in matches]
     return with_side(worst_of(reports), side_photos)
 
 
@@ -228,16 +222,13 @@ class _Asked:
 
 
 def _judge(
-    aside: ThreadPoolExecutor,
-    looks: tuple[PhotoReport, PhotoReport],
-    match: Match,
-    asked: _Asked,
+    looks: tuple[PhotoReport, PhotoReport], match: Match, asked: _Asked
 ) -> PairReport:
     """Judge one chip of a pair in every way."""
     before, after = looks
     before_package, after_package, doubt = size_both(*match, asked.named)
     registration = match[2]
-    tags_after = aside.submit(tags_near, after.photo, after_package)
+    tags_after = begin(tags_near, after.photo, after_package)
     tags = tags_near(before.photo, before_package)
     result = compare_packages(
         before.photo,
@@ -250,11 +241,11 @@ def _judge(
     )
     stages = (
         shown_otherwise(tags, "before"),
-        shown_otherwise(tags_after.result(), "after"),
+        shown_otherwise(tags_after(), "after"),
     )
     if result.has_same_leads and after_package.variant != before_package.variant:
         after_package = size_like(before_package, after_package, registration)
-    residue_found = aside.submit(
+    residue_found = begin(
         find_residue,
         before.photo,
         before_package,
@@ -295,7 +286,7 @@ def _judge(
         }
     )
     decision, reasons = decide(checks)
-    residue = residue_found.result()
+    residue = residue_found()
     return PairReport(
         before=before,
         after=after,

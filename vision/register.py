@@ -23,6 +23,7 @@ from vision.geometry import (
 from vision.overlap import quad_iou_frac
 from vision.patches import Fit, Patch, cut, even_out, fit_motion, follow, warp
 from vision.results import NotFound, Registration
+from vision.spare import each
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -227,23 +228,16 @@ def _match(
     before: Patch, after: Patch, masks: tuple[ByteImage, ByteImage], detail: float
 ) -> FloatArray | NotFound:
     """Find a first map, patch to patch, from matching features."""
-    sift = cv2.SIFT.create(nfeatures=FEATURES, contrastThreshold=0.02)
-    points, words = [], []
-    for piece, mask in zip((before, after), masks, strict=True):
-        size = [max(1, round(n * detail)) for n in piece.gray.shape[::-1]]
-        gray = cv2.resize(piece.gray, size, interpolation=cv2.INTER_AREA)
-        free = cv2.resize(mask, gray.shape[::-1], interpolation=cv2.INTER_NEAREST)
-        keys, found = sift.detectAndCompute(gray, free)
-        if len(keys) < MIN_MATCHES:
-            return NotFound(
-                reason=f"too little to hold on to round the chip: {len(keys)} features;"
-                f" {MIN_MATCHES} needed. {RETAKE}"
-            )
-        step = np.array(piece.gray.shape[::-1]) / gray.shape[::-1]
-        points.append((np.array([k.pt for k in keys]) + 0.5) * step - 0.5)
-        words.append(np.sqrt(found / (found.sum(axis=1, keepdims=True) + 1e-7)))
-    first, second = _pairs(words[0], words[1])
-    start, end = points[0][first], points[1][second]
+    pieces = (before, masks[0], detail), (after, masks[1], detail)
+    (points, words), (points_after, words_after) = each(_described, pieces)
+    fewest = min(len(points), len(points_after))
+    if fewest < MIN_MATCHES:
+        return NotFound(
+            reason=f"too little to hold on to round the chip: {fewest} features;"
+            f" {MIN_MATCHES} needed. {RETAKE}"
+        )
+    first, second = _pairs(words, words_after)
+    start, end = points[first], points_after[second]
     if len(start) >= MIN_MATCHES:
         cv2.setRNGSeed(1)
         matrix, kept = cv2.findHomography(
@@ -259,6 +253,23 @@ def _match(
             f"both photos show the same place of the same kind of board. {RETAKE}"
         )
     return np.asarray(matrix)
+
+
+def _described(
+    given: tuple[Patch, ByteImage, float],
+) -> tuple[FloatArray, npt.NDArray[np.float32]]:
+    """Find features where a mask is free: their places, px, and RootSIFT words."""
+    piece, mask, detail = given
+    size = [max(1, round(n * detail)) for n in piece.gray.shape[::-1]]
+    gray = cv2.resize(piece.gray, size, interpolation=cv2.INTER_AREA)
+    free = cv2.resize(mask, gray.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    sift = cv2.SIFT.create(nfeatures=FEATURES, contrastThreshold=0.02)
+    keys, found = sift.detectAndCompute(gray, free)
+    if not keys:
+        return np.zeros((0, 2)), np.zeros((0, 128), np.float32)
+    step = np.array(piece.gray.shape[::-1]) / gray.shape[::-1]
+    points = (np.array([k.pt for k in keys]) + 0.5) * step - 0.5
+    return points, np.sqrt(found / (found.sum(axis=1, keepdims=True) + 1e-7))
 
 
 def _pairs(

@@ -5,15 +5,16 @@ from __future__ import annotations
 import os
 import threading
 from concurrent.futures import ThreadPoolExecutor
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from concurrent.futures import Future
 
 Args = ParamSpec("Args")
 Made = TypeVar("Made")
+Given = TypeVar("Given")
 
 CORES = min(4, os.cpu_count() or 1)
 """More gain little, and the bench computer has other work."""
@@ -51,3 +52,40 @@ def start_aside(
             _SPARE.release()
 
     return _threads().submit(work_and_leave)
+
+
+def begin(
+    work: Callable[Args, Made], *args: Args.args, **kwargs: Args.kwargs
+) -> Callable[[], Made]:
+    """Begin work that is wanted later.
+
+    Parameters
+    ----------
+    work : callable
+    *args, **kwargs
+        What it is called with.
+
+    Returns
+    -------
+    callable
+        Gives what came of it; where every core was at work it does it only then.
+    """
+    begun = start_aside(work, *args, **kwargs)
+    return begun.result if begun else partial(work, *args, **kwargs)
+
+
+def each(work: Callable[[Given], Made], given: Sequence[Given]) -> list[Made]:
+    """Do the same work for each of a few things, side by side where cores are free.
+
+    Parameters
+    ----------
+    work : callable
+    given : sequence
+
+    Returns
+    -------
+    list
+        What came of each, in order.
+    """
+    others = [begin(work, one) for one in given[1:]]
+    return [*map(work, given[:1]), *(ready() for ready in others)]

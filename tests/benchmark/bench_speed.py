@@ -4,7 +4,7 @@
     python -m tests.benchmark.bench_speed --as-they-are PHOTO...
 
 The photos are brought to 12 megapixels and saved as JPEG, quality 92; without
-photos those of the demo are taken.  Warm, one process, the median of seven.
+photos those of the demo are taken.  Warm, one process, the median of fifteen.
 ``--as-they-are`` measures ``look`` on each photo as it is, the median of three.
 """
 
@@ -26,7 +26,7 @@ from vision.pipeline import compare, look
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 MEGAPIXELS = 12.0
-REPEATS, FEW_REPEATS = 7, 3
+REPEATS, FEW_REPEATS = 15, 3
 
 
 def enlarged(source: Path, folder: Path) -> Path:
@@ -43,15 +43,21 @@ def enlarged(source: Path, folder: Path) -> Path:
     return target
 
 
-def seconds(work: Callable[[], object], repeats: int = REPEATS) -> float:
-    """Median time of several runs after one that warms up."""
-    work()
-    times = []
-    for _ in range(repeats):
-        begun = time.perf_counter()
+def in_turn(*works: Callable[[], object], repeats: int = REPEATS) -> list[float]:
+    """Median times of several works after one round that warms up.
+
+    They take turns, so that what else the machine does slows all of them alike.
+    """
+    for work in works:
         work()
-        times.append(time.perf_counter() - begun)
-    return statistics.median(times)
+    rounds = [[once(work) for work in works] for _ in range(repeats)]
+    return [statistics.median(times) for times in zip(*rounds, strict=True)]
+
+
+def once(work: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    work()
+    return time.perf_counter() - begun
 
 
 def decode(path: Path) -> object:
@@ -62,9 +68,11 @@ def tell_each(photos: list[Path]) -> None:
     """Print how long ``look`` takes on each photo, and the median."""
     looks, ratios = [], []
     for photo in photos:
-        one = seconds(partial(decode, photo), FEW_REPEATS)
-        looks.append(seconds(partial(look, photo), FEW_REPEATS))
-        ratios.append(looks[-1] / one)
+        one, looked = in_turn(
+            partial(decode, photo), partial(look, photo), repeats=FEW_REPEATS
+        )
+        looks.append(looked)
+        ratios.append(looked / one)
         print(
             f"{photo.name}: {1e3 * looks[-1]:.0f} ms, {ratios[-1]:.1f} times decoding"
         )
@@ -89,10 +97,13 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         before, after = (enlarged(p, Path(folder)) for p in (before, after))
         size_mb = before.stat().st_size / 1e6
-        one = seconds(lambda: decode(before))
-        two = one + seconds(lambda: decode(after))
-        looked = seconds(lambda: look(before))
-        compared = seconds(lambda: compare(before, after))
+        one, other, looked, compared = in_turn(
+            lambda: decode(before),
+            lambda: decode(after),
+            lambda: look(before),
+            lambda: compare(before, after),
+        )
+    two = one + other
     print(f"decode {1e3 * one:.0f} ms for {size_mb:.1f} MB")
     print(f"look {1e3 * looked:.0f} ms, {looked / one:.1f} times decoding")
     print(f"compare {1e3 * compared:.0f} ms, {compared / two:.1f} times decoding both")

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from vision import spare
-from vision.spare import start_aside
+from vision.spare import begin, each, start_aside
 
 
 @pytest.fixture(autouse=True)
@@ -45,3 +45,26 @@ def test_what_fails_aside_fails_where_its_result_is_asked_for_and_leaves_the_cor
 def test_one_core_alone_does_everything_in_turn(monkeypatch):
     monkeypatch.setattr(spare, "CORES", 1)
     assert start_aside(pow, 2, 2) is None
+
+
+def test_work_that_is_wanted_later_is_done_then_where_no_core_was_free():
+    go_on, done = threading.Event(), []
+    begun = begin(go_on.wait, 5)
+    later = begin(done.append, 1)
+    assert done == []
+    later()
+    assert done == [1]
+    go_on.set()
+    assert begun()
+
+
+def test_a_few_things_are_done_side_by_side_and_stay_in_order():
+    meet = threading.Barrier(2, timeout=5)
+
+    def square(n: int) -> int:
+        if n < 2:
+            meet.wait()
+        return n * n
+
+    assert each(square, (0, 1, 2, 3)) == [0, 1, 4, 9]
+    assert each(square, ()) == []
