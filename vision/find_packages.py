@@ -15,7 +15,7 @@ from vision.geometry import (
     signed_area_px2,
     to_points,
 )
-from vision.leads import name_package, named_as
+from vision.leads import log_odds, name_package, named_as, rows_differ
 from vision.locate import LEVELS_PX, MIN_SCORE, find_outlines
 from vision.markings import read_marking
 from vision.meant import MIDDLE_REACH
@@ -45,6 +45,7 @@ LARGE_FRAC, LARGE_CONFIDENCE = 0.2, 0.9
 """Where a body this long, as a share of the photo's longer side, is found so surely,
 the photo is of that package, and only the likeliest few places are looked at."""
 MAX_IOU_FRAC = 0.4
+HALF_TURN = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,17 +185,21 @@ def read_package(
     if not first or first.corner_share < MIN_CORNER_SHARE:
         return None
     close = refine(pixels, first.corners_px, turns=(0, 2), small=small) or first
-    likeliest = np.roll(close.corners_px, -int(close.turn_share.argmax()), axis=0)
-    named = name_package(
-        close.family_share,
-        close.count_share,
-        aspect_of(likeliest),
-        _strips_beside(pixels, small, likeliest),
-    )
+    turn = int(close.turn_share.argmax())
+    likeliest = np.roll(close.corners_px, -turn, axis=0)
+    strips = _strips_beside(pixels, small, likeliest)
+    shares = close.family_share, close.count_share, aspect_of(likeliest)
+    named = name_package(*shares, strips)
+    turned, rows = named, 0.0
+    if rows_differ(named):
+        turned = name_package(*shares, np.roll(strips, HALF_TURN, axis=0))
+        rows = log_odds(named, turned)
     marking = None
     if wants_marking(close, named.variant):
         marking = read_marking(pixels, close.corners_px) or None
-    corner, pin1 = judge_pin1(close, named.family, marking)
+    corner, pin1 = judge_pin1(close, named.family, marking, rows)
+    if (corner - turn) % 4 == HALF_TURN:
+        named = turned
     corners = np.roll(close.corners_px, -corner, axis=0)
     a, b, c, d = to_points(corners)
     package = Package(

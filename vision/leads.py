@@ -119,6 +119,45 @@ def name_package(
     return settle(SizeScores(scored, family_share.get("other", 0.0)))
 
 
+def rows_differ(named: Named) -> bool:
+    """Tell whether the likeliest size has other leads on the side opposite pin 1.
+
+    Parameters
+    ----------
+    named : Named
+
+    Returns
+    -------
+    bool
+    """
+    scores = named.scores.by_size
+    if not scores:
+        return False
+    variant = variant_named(*max(scores, key=scores.__getitem__))
+    return variant is not None and (
+        variant.leads_per_side[:2] != variant.leads_per_side[2:]
+    )
+
+
+def log_odds(named: Named, otherwise: Named) -> float:
+    """Say how much better one reading of a package explains its leads than another.
+
+    Parameters
+    ----------
+    named, otherwise : Named
+        Readings of one place, such as half a turn apart.
+
+    Returns
+    -------
+    float
+        Of the sums over all sizes.
+    """
+    one, other = (
+        np.logaddexp.reduce(list(n.scores.by_size.values())) for n in (named, otherwise)
+    )
+    return float(one - other)
+
+
 def _lead_score(seen: LeadEvidence) -> float:
     score = RHYTHM_WEIGHT * seen.rhythm
     if seen.reached_frac is None:

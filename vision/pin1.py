@@ -58,7 +58,10 @@ def wants_marking(close: CloseUp, variant: Variant | None) -> bool:
 
 
 def judge_pin1(
-    close: CloseUp, family: str, marking: Marking | None = None
+    close: CloseUp,
+    family: str,
+    marking: Marking | None = None,
+    rows_log_odds: float = 0.0,
 ) -> tuple[int, Pin1]:
     """Judge the pin-1 corner from a close look.
 
@@ -70,6 +73,9 @@ def judge_pin1(
         Package family.
     marking : Marking or None
         The marking, if ``wants_marking`` and it could be read.
+    rows_log_odds : float
+        By how much the rows of leads speak for the likeliest corner of the close look
+        against the opposite one, where they are not alike (``leads.log_odds``).
 
     Returns
     -------
@@ -80,9 +86,14 @@ def judge_pin1(
     Notes
     -----
     The belief is the averaged mass of the four ordered corner maps over all looks,
-    times how often an upright marking has pin 1 at that corner.
+    times how often an upright marking has pin 1 at that corner, and what the rows of
+    leads tell where one side has more.
     """
     belief = np.array(close.turn_share, float)
+    told = int(belief.argmax())
+    if rows_log_odds:
+        belief[told] *= exp(rows_log_odds)
+        belief /= belief.sum()
     if marking and (marking.lower_left - int(belief.argmax())) % 2:
         marking = None  # it runs across the rows, of which the rule says nothing
     if marking:
@@ -101,6 +112,10 @@ def judge_pin1(
         x, y = close.corners_px.mean(0)
         weight = float(np.log(3 * LOWER_LEFT_SHARE / (1 - LOWER_LEFT_SHARE)))
         cues.append(Cue(kind="text-direction", at_px=(x, y), weight=weight))
+    weight = rows_log_odds * ((corner == told) - (corner == (told + 2) % 4))
+    if weight > 0:
+        x, y = close.corners_px.mean(0)
+        cues.append(Cue(kind="shape", at_px=(x, y), weight=weight))
     if share >= need:
         return corner, Pin1(state="ok", confidence=share, evidence=tuple(cues))
     seen = f"{share:.0%} sure at the likeliest corner; {need:.0%} needed."

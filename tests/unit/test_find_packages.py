@@ -8,11 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.unit.drawn_leads import drawn
 from vision import find_packages as found_in
 from vision.load import load_photo
 from vision.locate import FAINT_SCORE, MIN_SCORE
 from vision.overlap import quad_iou_frac
+from vision.refine import CloseUp
 from vision.results import Outline
+from vision.tables import variants_of
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 FAINT = (FAINT_SCORE + MIN_SCORE) / 2
@@ -64,3 +67,24 @@ def test_what_looks_like_a_package_and_is_none_is_named_unread(memory, monkeypat
     found = found_in.find_packages(part)
     assert not found.packages
     assert found.unread_px == (place.corners_px,)
+
+
+def test_unlike_rows_of_leads_turn_a_package_that_was_taken_the_wrong_way_round(
+    memory, monkeypatch
+):
+    variant = variants_of("SOT", 4)[0]
+    pixels, corners = drawn(variant)
+    seen = CloseUp(
+        corners_px=corners,
+        turn_share=np.array([0.4, 0.0, 0.6, 0.0]),
+        corner_share=1.0,
+        family_share={"SOT": 1.0},
+        count_share={4: 1.0},
+        marks=(),
+    )
+    monkeypatch.setattr(found_in, "refine", lambda *_, **__: seen)
+    photo = replace(memory[0], pixels=pixels)
+    place = Outline(corners_px=tuple(map(tuple, corners)), score=0.9)
+    read = found_in.read_package(photo, place)
+    assert np.allclose(read.outline_px, corners)
+    assert read.variant == variant.name

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -86,6 +88,23 @@ def test_a_marking_that_contradicts_makes_the_answer_unsure():
 def test_a_marking_across_the_rows_says_nothing(corner):
     crosswise = judge_pin1(close_up(0.7), "SOIC", marked(corner))
     assert crosswise == judge_pin1(close_up(0.7), "SOIC")
+
+
+def test_rows_of_leads_that_differ_speak_for_one_corner():
+    _, alone = judge_pin1(close_up(0.6), "SOT")
+    corner, told = judge_pin1(close_up(0.6), "SOT", rows_log_odds=2.0)
+    assert (alone.state, told.state, corner) == ("unsure", "ok", 2)
+    assert told.evidence[-1].kind == "shape"
+
+
+def test_rows_of_leads_that_contradict_the_marks_leave_it_open_or_win():
+    corner, doubted = judge_pin1(close_up(0.9), "SOT", rows_log_odds=-1.5)
+    assert (corner, doubted.state) == (2, "unsure")
+    share = np.array([0.4, 0.0, 0.6, 0.0])
+    torn = replace(close_up(0.6), turn_share=share)
+    corner, won = judge_pin1(torn, "SOT", rows_log_odds=-3.0)
+    assert (corner, won.state) == (0, "ok")
+    assert won.evidence[-1].kind == "shape"
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))

@@ -6,31 +6,10 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.geometry import apply_homography, body_corners_mm, homography
-from vision.leads import name_package
+from tests.unit.drawn_leads import SCALE_FRAC, SIZE_PX, drawn
+from vision.leads import log_odds, name_package, rows_differ
 from vision.rhythm import cut_lead_strips, lead_evidence
 from vision.tables import lead_positions, variants_of
-
-SIZE_PX, SCALE_FRAC = 900, 0.5
-
-
-def drawn(variant, *, off_frac=0.0, noise=6.0):
-    """A plain picture of a package and the outline, a little off."""
-    body = body_corners_mm(variant.body_x_mm[1], variant.body_y_mm[1])
-    scale = SCALE_FRAC * SIZE_PX / max(variant.body_x_mm[1], variant.body_y_mm[1])
-    corners = body * scale + SIZE_PX / 2
-    to_picture = homography(body, corners)
-    picture = np.full((SIZE_PX, SIZE_PX), 70, np.uint8)
-    cv2.fillConvexPoly(picture, np.round(corners).astype(np.int32), 30)
-    for place in lead_positions(variant):
-        ends = apply_homography(to_picture, np.array([place.toe_mm, place.heel_mm]))
-        ends = [tuple(round(v * 16) for v in e) for e in ends]
-        width = max(1, round(place.width_mm * scale))
-        cv2.line(picture, *ends, 190, width, cv2.LINE_AA if width > 1 else 8, 4)
-    rng = np.random.default_rng(3)
-    noisy = picture[..., None] + rng.normal(0, noise, (SIZE_PX, SIZE_PX, 3))
-    pixels = noisy.clip(0, 255).astype(np.uint8)
-    return pixels, corners * (1 + off_frac) - (off_frac * SIZE_PX / 2)
 
 
 @pytest.mark.parametrize(
@@ -66,6 +45,27 @@ def test_the_rhythm_overrules_a_network_that_miscounts():
     aspect = variant.body_y_mm[1] / variant.body_x_mm[1]
     count_share = {16: 0.6, 20: 0.25, 18: 0.15}
     assert name_package({"SOIC": 1.0}, count_share, aspect, strips).lead_count == 18
+
+
+@pytest.mark.parametrize("count", [3, 4, 5])
+def test_unlike_rows_tell_which_way_round_a_package_lies(count):
+    variant = variants_of("SOT", count)[0]
+    strips = cut_lead_strips(*drawn(variant))
+    aspect = variant.body_y_mm[1] / variant.body_x_mm[1]
+    as_drawn, turned = (
+        name_package({"SOT": 1.0}, {count: 1.0}, aspect, np.roll(strips, -k, axis=0))
+        for k in (0, 2)
+    )
+    assert rows_differ(as_drawn)
+    assert log_odds(as_drawn, turned) > 0.5
+    assert log_odds(turned, as_drawn) == -log_odds(as_drawn, turned)
+
+
+def test_rows_that_are_alike_tell_nothing():
+    variant = variants_of("SOIC", 8)[0]
+    strips = cut_lead_strips(*drawn(variant))
+    aspect = variant.body_y_mm[1] / variant.body_x_mm[1]
+    assert not rows_differ(name_package({"SOIC": 1.0}, {8: 1.0}, aspect, strips))
 
 
 def test_nothing_beside_the_body_shows_no_rhythm():
