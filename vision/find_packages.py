@@ -39,6 +39,9 @@ if TYPE_CHECKING:
 
 MIN_CORNER_SHARE = 0.85
 """Share of the corner maps at the four corners; less is no package."""
+SURE_SCORE, FAINT_CORNER_SHARE = 0.7, 0.7
+"""Where a body was found so surely on the whole photo, this share in the quick look is
+enough to look once more."""
 MOST_OUTLINES = 20
 FEW_OUTLINES = 8
 LARGE_FRAC, LARGE_CONFIDENCE = 0.2, 0.9
@@ -79,7 +82,11 @@ def find_packages(photo: Photo) -> FoundPackages:
     """
     small = make_small(photo.pixels, LEVELS_PX[1])
     outlines = find_outlines(photo, small, most=MOST_OUTLINES)
-    packages = share_scale(_read_likely(photo, outlines, small))
+    read = _read_likely(photo, outlines, small)
+    if not read:
+        outlines = find_outlines(photo, small, most=MOST_OUTLINES, is_thorough=True)
+        read = _read_likely(photo, outlines, small)
+    packages = share_scale(read)
     likely = [o.corners_px for o in outlines if o.score > MIN_SCORE]
     return FoundPackages(
         packages=tuple(sorted(packages, key=lambda p: -prominence(photo, p))),
@@ -182,9 +189,12 @@ def read_package(
     """
     pixels, start = photo.pixels, np.array(outline.corners_px)
     first = refine(pixels, start, turns=(0,), is_quick=True, small=small)
-    if not first or first.corner_share < MIN_CORNER_SHARE:
+    least = FAINT_CORNER_SHARE if outline.score > SURE_SCORE else MIN_CORNER_SHARE
+    if not first or first.corner_share < least:
         return None
     close = refine(pixels, first.corners_px, turns=(0, 2), small=small) or first
+    if max(first.corner_share, close.corner_share) < MIN_CORNER_SHARE:
+        return None
     turn = int(close.turn_share.argmax())
     likeliest = np.roll(close.corners_px, -turn, axis=0)
     strips = _strips_beside(pixels, small, likeliest)

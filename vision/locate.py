@@ -41,7 +41,11 @@ and a third look, finer still, is taken for the small ones."""
 
 
 def find_outlines(
-    photo: Photo, small: Small | None = None, *, most: int = 24
+    photo: Photo,
+    small: Small | None = None,
+    *,
+    most: int = 24,
+    is_thorough: bool = False,
 ) -> tuple[Outline, ...]:
     """Find the bodies of all packages.
 
@@ -53,6 +57,8 @@ def find_outlines(
         The photo made small, where that was done already.
     most : int
         How many to return at the most; those on the middle of the photo come on top.
+    is_thorough : bool
+        Look finer even where a coarser look is sure of a large body.
 
     Returns
     -------
@@ -68,12 +74,13 @@ def find_outlines(
     longer = max(photo.width_px, photo.height_px)
     fine = (small or make_small(photo.pixels, LEVELS_PX[1])).pixels
     found = _look(shrunk(fine, LEVELS_PX[0]), photo)
-    if longer >= LEVELS_PX[0] and not _shows(
-        found, CLOSE_UP_SCORE, CLOSE_UP_FRAC * longer
+    if longer >= LEVELS_PX[0] and (
+        is_thorough or not _shows(found, CLOSE_UP_SCORE, CLOSE_UP_FRAC * longer)
     ):
         found += _smaller(_look(fine, photo), LARGE_FRAC * longer)
-        if longer > LEVELS_PX[1] and not _shows(
-            found, WHOLE_BOARD_SCORE, WHOLE_BOARD_FRAC * longer
+        if longer > LEVELS_PX[1] and (
+            is_thorough
+            or not _shows(found, WHOLE_BOARD_SCORE, WHOLE_BOARD_FRAC * longer)
         ):
             finest = shrunk(photo.pixels, WHOLE_BOARD_PX)
             found += _smaller(_look(finest, photo), LARGE_FRAC * longer)

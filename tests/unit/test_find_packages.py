@@ -88,3 +88,55 @@ def test_unlike_rows_of_leads_turn_a_package_that_was_taken_the_wrong_way_round(
     read = found_in.read_package(photo, place)
     assert np.allclose(read.outline_px, corners)
     assert read.variant == variant.name
+
+
+def close_up(corners, share):
+    return CloseUp(
+        corners_px=corners,
+        turn_share=np.array([0.97, 0.01, 0.01, 0.01]),
+        corner_share=share,
+        family_share={"SOIC": 1.0},
+        count_share={8: 1.0},
+        marks=(),
+    )
+
+
+@pytest.mark.parametrize(
+    ("score", "quick", "close", "is_read"),
+    [
+        (0.8, 0.9, 0.8, True),
+        (0.8, 0.75, 0.9, True),
+        (0.8, 0.75, 0.8, False),
+        (0.8, 0.65, 0.9, False),
+        (0.6, 0.75, 0.9, False),
+    ],
+)
+def test_a_body_surely_found_is_looked_at_again_where_the_quick_look_is_faint(
+    memory, monkeypatch, score, quick, close, is_read
+):
+    pixels, corners = drawn(variants_of("SOIC", 8)[0])
+
+    def look(*_, is_quick=False, **__):
+        return close_up(corners, quick if is_quick else close)
+
+    monkeypatch.setattr(found_in, "refine", look)
+    place = Outline(corners_px=tuple(map(tuple, corners)), score=score)
+    read = found_in.read_package(replace(memory[0], pixels=pixels), place)
+    assert bool(read) == is_read
+
+
+def test_where_a_coarse_look_led_to_nothing_the_photo_is_looked_at_more_finely(
+    memory, monkeypatch
+):
+    photo, corners = memory
+    bare = Outline(corners_px=((10, 10), (10, 90), (90, 90), (90, 10)), score=0.95)
+    there = Outline(corners_px=tuple(map(tuple, corners)), score=0.5)
+
+    def find(*_, is_thorough=False, **__):
+        return (bare, there) if is_thorough else (bare,)
+
+    monkeypatch.setattr(found_in, "find_outlines", find)
+    found = found_in.find_packages(photo)
+    assert len(found.packages) == 1
+    assert quad_iou_frac(found.packages[0].outline_px, corners) > 0.9
+    assert found.unread_px == (bare.corners_px,)

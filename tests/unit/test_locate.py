@@ -69,3 +69,24 @@ def test_a_bare_picture_of_any_shape_is_searched(shape):
         pixels=pixels,
     )  # fmt: skip
     assert all(o.score < 0.9 for o in locate.find_outlines(photo))
+
+
+@pytest.mark.parametrize(("is_thorough", "looks"), [(False, 1), (True, 3)])
+def test_a_sure_large_body_ends_the_search_unless_it_has_to_be_thorough(
+    monkeypatch, is_thorough, looks
+):
+    pixels = np.full((1500, 2000, 3), 90, np.uint8)
+    photo = Photo(
+        path=Path("x.png"), sha256="", width_px=2000, height_px=1500, pixels=pixels
+    )
+    body = np.array([[500.0, 500], [500, 1000], [1000, 1000], [1000, 500]])
+    seen = []
+
+    def look(small, _):
+        seen.append(max(small.shape))
+        return [(0.95, body)]
+
+    monkeypatch.setattr(locate, "_look", look)
+    found = locate.find_outlines(photo, is_thorough=is_thorough)
+    assert len(found) == 1
+    assert seen == [448, 1152, 1728][:looks]
