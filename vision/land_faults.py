@@ -193,6 +193,11 @@ def _place(
             f"land {land_name(number)} lies {off:.2f} ± {u:.2f} mm off its place: "
             "lifted or torn loose"
         )
+    elif off + u > MOVED_MM:
+        doubts[number].append(
+            f"land {land_name(number)} lies {off:.2f} ± {u:.2f} mm off its place, "
+            f"shop limit {MOVED_MM:.2f} mm: take a sharper photo, square on"
+        )
 
 
 def _tin(raster: _Raster, lands: Sequence[Strip], doubts: dict[int, list[str]]) -> None:

@@ -17,7 +17,14 @@ import numpy as np
 from vision.beside_before import Pictures, believe_beside, cut_both
 from vision.geometry import apply_homography, to_points
 from vision.joint_beliefs import believe
-from vision.strips import LEFT_COL, PITCH_PX, REACH_PX, RIGHT_COL, TOE_ROW
+from vision.strips import (
+    LEFT_COL,
+    PITCH_PX,
+    REACH_PX,
+    RIGHT_COL,
+    TOE_ROW,
+    show_leads,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,7 +103,8 @@ def see_gaps(
     GapsSeen
         Windows in the same order; of rows that are made out, or nowhere better, as
         they were.  Nothing is believed to lie on a gap (``square`` 0) in a row that
-        looks better half the distance of two leads aside and yet finds no sure place.
+        looks better half the distance of two leads aside and yet finds no sure place,
+        nor where the photo's edge cuts off a lead.
 
     Raises
     ------
@@ -110,20 +118,25 @@ def see_gaps(
     """
     seen = _look(pixels, tuple(windows), before)
     if not may_move:
-        return seen
+        return _unseen(seen, ~show_leads(pixels.shape, seen.windows))
     found: list[GapWindow] = []
-    nowhere: list[bool] = []
+    nowhere = np.zeros(len(windows), bool)
     for row in rows_of(windows):
         made_out = [b.square for b in seen.beliefs[len(found) : len(found) + len(row)]]
         place = _settled(pixels, row, min(made_out))
+        nowhere[len(found) : len(found) + len(row)] = place is None
         found.extend(row if place is None else place)
-        nowhere.extend([place is None] * len(row))
     moves = _toes_moved(windows, found)
     if moves:
         seen = replace(_look(pixels, tuple(found), before), moves=moves)
+    return _unseen(seen, nowhere | ~show_leads(pixels.shape, seen.windows))
+
+
+def _unseen(seen: GapsSeen, is_unseen: npt.NDArray[np.bool_]) -> GapsSeen:
+    """Believe of some windows that they lie on no gap."""
     beliefs = (
-        replace(belief, square=0.0) if is_nowhere else belief
-        for belief, is_nowhere in zip(seen.beliefs, nowhere, strict=True)
+        replace(belief, square=0.0) if unseen else belief
+        for belief, unseen in zip(seen.beliefs, is_unseen, strict=True)
     )
     return replace(seen, beliefs=tuple(beliefs))
 

@@ -91,9 +91,11 @@ def judge_pin1(
     """
     belief = np.array(close.turn_share, float)
     told = int(belief.argmax())
-    if rows_log_odds:
-        belief[told] *= exp(rows_log_odds)
-        belief /= belief.sum()
+    opposite = (told + 2) % 4
+    if rows_log_odds:  # of a quarter turn they say nothing
+        pair = belief[told] + belief[opposite]
+        odds = exp(rows_log_odds) * belief[told] / max(belief[opposite], 1e-6)
+        belief[[told, opposite]] = pair * np.array([odds, 1.0]) / (odds + 1.0)
     if marking and (marking.lower_left - int(belief.argmax())) % 2:
         marking = None  # it runs across the rows, of which the rule says nothing
     if marking:
@@ -112,7 +114,7 @@ def judge_pin1(
         x, y = close.corners_px.mean(0)
         weight = float(np.log(3 * LOWER_LEFT_SHARE / (1 - LOWER_LEFT_SHARE)))
         cues.append(Cue(kind="text-direction", at_px=(x, y), weight=weight))
-    weight = rows_log_odds * ((corner == told) - (corner == (told + 2) % 4))
+    weight = rows_log_odds * ((corner == told) - (corner == opposite))
     if weight > 0:
         x, y = close.corners_px.mean(0)
         cues.append(Cue(kind="shape", at_px=(x, y), weight=weight))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from vision.decide import decide
+from vision.fillets import perhaps_under_body
 from vision.joint_sums import sum_joints
 from vision.joints import LIFTED_DOUBT
 from vision.packages import SIDE_LEADS, lead_rows
@@ -18,6 +19,7 @@ from vision.results import (
     SideView,
     worst_state,
 )
+from vision.shared_size import leadless_share
 from vision.side_view import read_side
 from vision.tables import variant_named
 
@@ -128,7 +130,7 @@ def judge_side(report: PairReport, seen: tuple[SideSeen, ...]) -> PairReport:
         if report.orientation.state != "unsure":
             joints = _cleared(joints, seen)
     if joints != report.joints:
-        checks["joints"] = sum_joints(joints)
+        checks["joints"] = _summed_joints(report, joints)
     decision, reasons = decide(checks)
     return replace(
         report,
@@ -138,6 +140,12 @@ def judge_side(report: PairReport, seen: tuple[SideSeen, ...]) -> PairReport:
         decision=decision,
         reasons=reasons,
     )
+
+
+def _summed_joints(report: PairReport, joints: tuple[Joint, ...]) -> Finding:
+    before, after = report.before_package, report.after_package
+    share = leadless_share(before, after) if before and after else 0.0
+    return perhaps_under_body(sum_joints(joints), share)
 
 
 def _size_of(report: PairReport) -> Variant | None:

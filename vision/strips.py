@@ -33,6 +33,9 @@ TOE_ROW = 54.0
 MIDDLE_COL = (COLS - 1) / 2
 LEFT_COL, RIGHT_COL = MIDDLE_COL - PITCH_PX / 2, MIDDLE_COL + PITCH_PX / 2
 """Columns of the two leads; row ``TOE_ROW - REACH_PX`` is the body's edge."""
+JUDGED = ((LEFT_COL - 8, TOE_ROW - REACH_PX), (RIGHT_COL + 8, TOE_ROW + 6))
+"""First and last column and row of what has to be seen of a window: both leads from the
+body's edge to past the toes."""
 AS_SEEN = (1.0, ROWS, COLS)
 """Scale, rows and columns of a window as the networks see it."""
 WIDEST_PITCHES = 2.5
@@ -139,7 +142,7 @@ def are_inside(
     shape: tuple[int, ...],
     windows: Sequence[GapWindow],
     *,
-    photo_to_pixels: npt.ArrayLike,
+    photo_to_pixels: npt.ArrayLike | None = None,
 ) -> npt.NDArray[np.bool_]:
     """Tell which windows a picture shows whole.
 
@@ -149,15 +152,40 @@ def are_inside(
         Rows and columns of the picture, and more.
     windows : sequence of GapWindow
         From ``gap_windows``.
-    photo_to_pixels : array_like of shape (3, 3)
+    photo_to_pixels : array_like of shape (3, 3), optional
         From the photo in which the windows were placed to the picture.
 
     Returns
     -------
     ndarray of shape (n,), bool
     """
-    last = np.array([shape[1], shape[0]]) - 1
     _, quads = _laid(windows, photo_to_pixels, AS_SEEN)
+    return _hold(shape, list(quads))
+
+
+def show_leads(
+    shape: tuple[int, ...], windows: Sequence[GapWindow]
+) -> npt.NDArray[np.bool_]:
+    """Tell in which windows a photo shows both leads whole, to past their toes.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of the photo, and more.
+    windows : sequence of GapWindow
+        Placed in it.
+
+    Returns
+    -------
+    ndarray of shape (n,), bool
+    """
+    (left, top), (right, bottom) = JUDGED
+    corners = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+    return _hold(shape, [apply_homography(w.to_photo, corners) for w in windows])
+
+
+def _hold(shape: tuple[int, ...], quads: Sequence[FloatArray]) -> npt.NDArray[np.bool_]:
+    last = np.array([shape[1], shape[0]]) - 1
     return np.array([bool(((q >= 0) & (q <= last)).all()) for q in quads], bool)
 
 
