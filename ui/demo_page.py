@@ -9,6 +9,8 @@ from string import Template
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from ui.new_file import write_new
+
 if TYPE_CHECKING:
     from collections import Counter
     from collections.abc import Iterable, Sequence
@@ -48,7 +50,7 @@ def write_page(
     Returns
     -------
     Path
-        The page.
+        The page; no other file is written over.
 
     Raises
     ------
@@ -60,7 +62,6 @@ def write_page(
         f"<h2>{html.escape(heading)}</h2>{''.join(map(_article, shown))}"
         for heading, shown in parts
     )
-    page = out / PAGE
     text = Template(template).substitute(
         story=html.escape(story),
         right=counts["right"],
@@ -68,8 +69,7 @@ def write_page(
         unjudged=counts["not judged"],
         parts=body,
     )
-    page.write_text(text, encoding="utf-8")
-    return page
+    return write_new(out / PAGE, text.encode())
 
 
 def _article(shown: Shown) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import errno
-from pathlib import Path
+import hashlib
 from typing import TYPE_CHECKING
 
 import cv2
 
 from ui import look_words, pair_words, words
+from ui.new_file import write_new
 from vision.draw import (
     PairWords,
     blink_picture,
@@ -21,6 +22,7 @@ from vision.results import NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     import numpy as np
 
@@ -96,16 +98,15 @@ def save_look(
     Returns
     -------
     Path
-        The picture's file; no file of another photo is written over.
+        The picture's file; no other file is written over.
 
     Raises
     ------
     OSError
         The file cannot be written.
     """
-    path = _free(folder, f"{report.photo.path.stem}_look", ".jpg", report.photo.sha256)
-    _save_jpeg(path, look_picture(report, pin_names))
-    return path
+    path = folder / f"{report.photo.path.stem}_look.jpg"
+    return _save_jpeg(path, look_picture(report, pin_names), report.photo.sha256)
 
 
 def save_pair(report: PairReport, folder: Path) -> tuple[Path, ...]:
@@ -127,15 +128,12 @@ def save_pair(report: PairReport, folder: Path) -> tuple[Path, ...]:
     """
     before, after = report.before.photo, report.after.photo
     stem = f"{before.path.stem}_to_{after.path.stem}"
-    digest = before.sha256[:8] + after.sha256
-    still = _free(folder, f"{stem}_compare", ".jpg", digest)
-    _save_jpeg(still, pair_picture(report))
+    digest = hashlib.sha256((before.sha256 + after.sha256).encode()).hexdigest()
+    still = _save_jpeg(folder / f"{stem}_compare.jpg", pair_picture(report), digest)
     blink = blink_picture(before, after, report)
     if isinstance(blink, NotFound):
         return (still,)
-    moving = _free(folder, f"{stem}_blink", ".webp", digest)
-    moving.write_bytes(blink)
-    return still, moving
+    return still, write_new(folder / f"{stem}_blink.webp", blink, digest)
 
 
 def save_lands(
@@ -167,12 +165,10 @@ def save_lands(
     OSError
         The file cannot be written.
     """
-    path = _free(folder, f"{photo.path.stem}_{kind}", ".jpg", photo.sha256)
     picture = draw_lands(
         photo, marks, caption=(answer.headline, *answer.details[:1]), state=answer.state
     )
-    _save_jpeg(path, picture)
-    return path
+    return _save_jpeg(folder / f"{photo.path.stem}_{kind}.jpg", picture, photo.sha256)
 
 
 def save_pads(
@@ -196,27 +192,14 @@ def save_pads(
     OSError
         The file cannot be written.
     """
-    path = _free(folder, f"{photo.path.stem}_pads", ".jpg", photo.sha256)
     caption = (answer.headline, *answer.details)
-    _save_jpeg(path, draw_pads(photo, marks, caption=caption))
-    return path
+    picture = draw_pads(photo, marks, caption=caption)
+    return _save_jpeg(folder / f"{photo.path.stem}_pads.jpg", picture, photo.sha256)
 
 
-_written: dict[Path, str] = {}
-
-
-def _free(folder: Path, stem: str, suffix: str, digest: str) -> Path:
-    """Give a name that no other photo of this run has taken."""
-    path = (folder / f"{stem}{suffix}").resolve()
-    if _written.setdefault(path, digest) != digest:
-        path = path.with_name(f"{stem}_{digest[:8]}{suffix}")
-        _written[path] = digest
-    return folder / path.name
-
-
-def _save_jpeg(path: Path, picture: np.ndarray) -> None:
+def _save_jpeg(path: Path, picture: np.ndarray, digest: str) -> Path:
     done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     if not done:
         message = "the picture could not be coded as JPEG"
         raise OSError(errno.EIO, message, str(path))
-    path.write_bytes(data.tobytes())
+    return write_new(path, data.tobytes(), digest)

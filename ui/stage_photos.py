@@ -76,7 +76,7 @@ def answer_photos(
     if isinstance(variants, NotFound):
         raise typer.BadParameter(variants.reason, param_hint="--package")
     exits: list[Exit] = []
-    for given, path in photos_named(photos):
+    for given, path in list(photos_named(photos)):
         try:
             if isinstance(path, Exception):
                 raise path

@@ -273,6 +273,21 @@ def test_the_demo_shows_answers_beside_the_truth(demo, tmp_path):
         assert outside not in page
 
 
+def test_the_demo_writes_over_nothing_of_a_person(demo, tmp_path):
+    own = tmp_path / "out"
+    own.mkdir()
+    for name in ("index.html", "donor_before_look.jpg"):
+        (own / name).write_text("mine")
+    _, told = run(demo, own)
+    assert (own / "index.html").read_text() == "mine"
+    assert (own / "donor_before_look.jpg").read_text() == "mine"
+    page = own / told.rsplit("page: ", maxsplit=1)[1]
+    assert "<!doctype html>" in page.read_text(encoding="utf-8").lower()
+    before = sorted(own.iterdir())
+    assert run(demo, own)[1] == told
+    assert sorted(own.iterdir()) == before
+
+
 def test_a_wrong_answer_makes_the_demo_fail(demo, tmp_path):
     demo[1].pair = turned()
     good, told = run(demo, tmp_path / "out")
