@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ui import words
 from ui.contract import photo_json
-from ui.stage_photos import Told, answer_photos
+from ui.stage_photos import Told, answer_photos, sizes_named
 from vision.geometry import apply_homography
 from vision.lands import corners_mm
 from vision.lands_check import look_at_lands as read_photo
@@ -50,8 +50,9 @@ def look_at_lands(
     typer.BadParameter
         The package is not in the tables.
     """
+    variants = sizes_named(package)
 
-    def read(path: Path, variants: tuple[Variant, ...]) -> Told:
+    def read(path: Path) -> Told:
         photo, lands = read_photo(path, variants)
         answer = lands_answer(lands, variants)
         return Told(
@@ -62,7 +63,7 @@ def look_at_lands(
             else partial(_draw, photo, lands, answer),
         )
 
-    return answer_photos(photos, package, folder, read, as_json=as_json)
+    return answer_photos(photos, folder, read, as_json=as_json)
 
 
 def lands_answer(

@@ -5,16 +5,18 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+import typer
+
 from ui.contract import LOOK_FORMAT, photo_json, side_view_json
 from ui.pictures import save_lands
 from ui.side_words import foot_tag, side_answer
-from ui.stage_photos import Told, answer_photos
+from ui.stage_photos import Told, answer_photos, sizes_named
 from vision.load import load_photo
 from vision.results import NotFound, SideSeen
 from vision.side_view import read_side
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from ui import words
@@ -46,13 +48,21 @@ def look_at_side(
     Raises
     ------
     typer.BadParameter
-        The package is not in the tables.
+        The package is not in the tables, or stands for sizes whose rows differ.
     """
+    sizes = sizes_named(package)
+    if unlike := unlike_sizes(sizes):
+        message = (
+            f"{package} stands for sizes whose rows differ, and with them the scale: "
+            f"{', '.join(unlike)}; name one of them in full"
+        )
+        raise typer.BadParameter(message, param_hint="--package")
+    size = sizes[0]
+    name = f"{size.family}-{size.lead_count}"
 
-    def read(path: Path, variants: tuple[Variant, ...]) -> Told:
+    def read(path: Path) -> Told:
         photo = load_photo(path)
-        side = read_side(photo.pixels, variants[0])
-        name = f"{variants[0].family}-{variants[0].lead_count}"
+        side = read_side(photo.pixels, size)
         seen = SideSeen(photo=photo, leads=None, view=side)
         answer = side_answer(seen, package=name)
         return Told(
@@ -63,7 +73,24 @@ def look_at_side(
             else partial(draw_side, seen, answer),
         )
 
-    return answer_photos(photos, package, folder, read, as_json=as_json)
+    return answer_photos(photos, folder, read, as_json=as_json)
+
+
+def unlike_sizes(sizes: Sequence[Variant]) -> tuple[str, ...]:
+    """Name sizes in one row of which feet would be measured otherwise than in another.
+
+    Parameters
+    ----------
+    sizes : sequence of Variant
+        What one name stands for.
+
+    Returns
+    -------
+    tuple of str
+        Their full names; none where pitch, leads a side and limit are the same.
+    """
+    rows = {(v.pitch_mm, v.leads_per_side, v.coplanarity_mm) for v in sizes}
+    return tuple(v.name for v in sizes) if len(rows) > 1 else ()
 
 
 def side_json(photo: Photo, side: SideView | NotFound) -> dict[str, Any]:

@@ -39,33 +39,17 @@ class Told:
     draw: Callable[[Path], Path] | None
 
 
-def answer_photos(
-    photos: list[str],
-    package: str,
-    folder: Path | None,
-    read: Callable[[Path, tuple[Variant, ...]], Told],
-    *,
-    as_json: bool,
-) -> int:
-    """Read each photo and print what was found; one that fails does not stop the rest.
+def sizes_named(package: str) -> tuple[Variant, ...]:
+    """Find the sizes that the name of a package stands for.
 
     Parameters
     ----------
-    photos : list of str
-        Photos, folders or patterns.
     package : str
-        The package whose place or feet they show.
-    folder : Path or None
-        Where to draw the answers.
-    read : callable
-        From a photo and the sizes of the package to the answer.
-    as_json : bool
-        Print one JSON object a photo.
+        The package whose place or feet the photos show.
 
     Returns
     -------
-    int
-        Exit code: the worst of the photos.
+    tuple of Variant
 
     Raises
     ------
@@ -75,12 +59,40 @@ def answer_photos(
     variants = packages_named(package)
     if isinstance(variants, NotFound):
         raise typer.BadParameter(variants.reason, param_hint="--package")
+    return variants
+
+
+def answer_photos(
+    photos: list[str],
+    folder: Path | None,
+    read: Callable[[Path], Told],
+    *,
+    as_json: bool,
+) -> int:
+    """Read each photo and print what was found; one that fails does not stop the rest.
+
+    Parameters
+    ----------
+    photos : list of str
+        Photos, folders or patterns.
+    folder : Path or None
+        Where to draw the answers.
+    read : callable
+        From a photo to the answer.
+    as_json : bool
+        Print one JSON object a photo.
+
+    Returns
+    -------
+    int
+        Exit code: the worst of the photos.
+    """
     exits: list[Exit] = []
     for given, path in list(photos_named(photos)):
         try:
             if isinstance(path, Exception):
                 raise path
-            told = read(path, variants)
+            told = read(path)
         except (VisionError, OSError) as error:
             exits.append(Exit.UNUSABLE)
             tell_error(error, error_json(given, error) if as_json else None)

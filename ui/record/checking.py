@@ -277,10 +277,13 @@ def _shown_from_above(state: JobState, photo: Photo) -> list[Photo]:
 
 
 def _package_seen(state: JobState, photo: int) -> str | None:
-    """Name the package in the newest answer about a photo."""
+    """Name the package of the newest answer about a photo, if it is the one meant."""
     for noted in reversed(state.answers):
         if noted.event.photos == (photo,):
-            chips = noted.event.answer.get("packages") or [{}]
+            answer = noted.event.answer
+            if answer.get("meant", {}).get("state", "ok") != "ok":
+                return None
+            chips = answer.get("packages") or [{}]
             count = chips[0].get("lead_count")
             plain = f"{chips[0].get('family')}-{count}" if count else None
             return chips[0].get("variant") or plain

@@ -163,6 +163,9 @@ def test_the_kind_of_chip_is_known_from_the_photo_before(pair):
     answer = {"photo": {}, "packages": [{**chip, "variant": "SOIC-8 wide"}]}
     add_event(pair, Checked(photos=(2,), answer=answer, tool_version="t"))
     assert package_before(load_job(pair), state.photos[1]) == "SOIC-8 wide"
+    doubt = {**answer, "meant": {"state": "unsure", "reasons": ["two alike"]}}
+    add_event(pair, Checked(photos=(2,), answer=doubt, tool_version="t"))
+    assert package_before(load_job(pair), state.photos[1]) is None
 
 
 def test_what_was_set_right_by_hand_is_judged_anew_and_named(pair):

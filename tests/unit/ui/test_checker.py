@@ -225,6 +225,22 @@ def test_without_a_known_chip_a_side_photo_is_not_measured(pair, tmp_path, monke
     assert "kind of chip is not known" in answers[(seq,)]["reasons"][0]
 
 
+def test_sizes_whose_rows_differ_give_a_side_photo_no_scale(
+    pair, tmp_path, monkeypatch
+):
+    def look(path, **_):
+        chip = package(family="QFP", lead_count=64, variant=None)
+        return replace(chip_report(path), packages=(chip,))
+
+    install(monkeypatch, look, refuse_pair)
+    seq = put_side(pair, tmp_path, marked())
+    check_job(pair, tool_checker())
+    answers = {n.event.photos: n.event.answer for n in load_job(pair).answers}
+    assert answers[(seq,)]["state"] == "unsure"
+    assert "size of the chip is not known" in answers[(seq,)]["reasons"][0]
+    assert "LQFP-64 7x7 P0.4" in answers[(seq,)]["reasons"][0]
+
+
 def test_a_side_photo_that_cannot_be_opened_does_not_spoil_the_pair(
     pair, tmp_path, monkeypatch
 ):

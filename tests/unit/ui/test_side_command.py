@@ -17,6 +17,7 @@ from ui.cli import app
 from ui.demo_truth import KnownPhoto
 from ui.inputs import side_photo
 from vision.decide import CHECKS
+from vision.package_names import packages_named
 from vision.results import Finding, NotFound, SideFoot, SideSeen, SideView
 from vision.side_check import judge_side
 
@@ -107,6 +108,17 @@ def test_a_picture_is_drawn(run, tmp_path):
 
 def test_an_unknown_package_is_not_understood(run):
     assert run(NOT_READ, "--package", "SOIC-9").exit_code == 2
+
+
+@pytest.mark.parametrize("name", ["TSOP-32", "QFP-64", "MSOP-8"])
+def test_a_name_of_sizes_whose_rows_differ_is_refused_with_their_names(run, name):
+    result = run(seen(*["ok"] * 4), "--package", name)
+    assert result.exit_code == 2
+    told = " ".join(result.output.replace("│", " ").split())
+    for size in packages_named(name):
+        assert size.name in told
+    one = run(seen(*["ok"] * 4), "--package", packages_named(name)[-1].name)
+    assert one.exit_code == 0
 
 
 @pytest.mark.parametrize(
