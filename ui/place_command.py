@@ -70,23 +70,24 @@ def watched(folder: Path) -> Iterator[Path]:
     Yields
     ------
     Path
-        Without end; a picture that is still being written is waited for.
+        Without end; a picture that is still being written is waited for, and one
+        that changes is given again, such as one saved under the same name.
     """
     present = sorted(_pictures(folder).items(), key=lambda item: item[1])
-    seen = {path for path, _ in present[:-1]}
-    sizes: dict[Path, tuple[float, int]] = {}
+    seen = dict(present[:-1])
+    before: dict[Path, tuple[int, int]] = {}
     while True:
-        fresh = {p: s for p, s in _pictures(folder).items() if p not in seen}
-        done = [p for p, s in fresh.items() if sizes.get(p) == s]
+        fresh = {p: s for p, s in _pictures(folder).items() if seen.get(p) != s}
+        done = [p for p, s in fresh.items() if before.get(p) == s]
         for path in sorted(done, key=lambda p: fresh[p]):
-            seen.add(path)
+            seen[path] = fresh[path]
             yield path
-        sizes = fresh
+        before = fresh
         if not done:
             time.sleep(LOOK_EVERY_S)
 
 
-def _pictures(folder: Path) -> dict[Path, tuple[float, int]]:
+def _pictures(folder: Path) -> dict[Path, tuple[int, int]]:
     """Time and size of every picture of a folder."""
     found = {}
     try:
@@ -102,7 +103,7 @@ def _pictures(folder: Path) -> dict[Path, tuple[float, int]]:
         except OSError:  # gone again
             continue
         if stat.st_size:
-            found[path] = (stat.st_mtime, stat.st_size)
+            found[path] = (stat.st_mtime_ns, stat.st_size)
     return found
 
 

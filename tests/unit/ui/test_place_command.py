@@ -112,6 +112,19 @@ def test_a_folder_gives_its_newest_picture_and_then_every_new_one(
     drop.join()
 
 
+def test_a_picture_that_changes_or_grows_is_given_again(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(place_command, "LOOK_EVERY_S", 0.005)
+    live = tmp_path / "live.png"
+    live.write_bytes(b"first")
+    pictures = watched(tmp_path)
+    assert next(pictures) == live
+    for change in (lambda: live.write_bytes(b"first, whole"), lambda: os.utime(live)):
+        drop = threading.Timer(0.02, change)
+        drop.start()
+        assert next(pictures) == live
+        drop.join()
+
+
 def test_watching_stops_after_so_many_frames(run, tmp_path) -> None:
     (tmp_path / "there.png").write_bytes(b"x")
     outcome = run("before.png", "--watch", tmp_path, "--frames", 1)
