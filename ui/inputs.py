@@ -107,23 +107,15 @@ def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]
     Yields
     ------
     tuple of str and Path or PhotoError
-        The name to answer under, and an error where a folder holds no photo or a
-        pattern fits no file; a file that does not exist is given as it is, for the
-        reader to say so.
+        The name to answer under, and an error where a folder holds no photo, a pattern
+        fits no file or the name cannot be looked up; a file that does not exist is
+        given as it is, for the reader to say so.
     """
     for name in names:
-        path = Path(name)
-        if path.is_dir():
-            found = sorted(p for p in path.iterdir() if _is_photo(p))
-            _say_passed_over(path, name)
-            said = f"{name}: no photo in this folder; one of {_kinds()} is needed."
-        elif not path.exists() and any(sign in name for sign in WILDCARDS):
-            found = [p for p in map(Path, sorted(glob.glob(name))) if p.is_file()]  # noqa: PTH207 - takes absolute patterns
-            said = (
-                f"{name}: no file fits this pattern. Look at the folder and the ending."
-            )
-        else:
-            found, said = [path], ""
+        try:
+            found, said = _photos_of(name)
+        except OSError as error:
+            found, said = [], _unreadable(name, error)
         yield from ((str(photo), photo) for photo in found)
         if not found:
             yield name, PhotoError(said)
@@ -251,10 +243,33 @@ def lead_row(text: str, option: str) -> LeadRow:
     return first, last
 
 
+def _photos_of(name: str) -> tuple[list[Path], str]:
+    """Give the photos that a name stands for, and what to say where there are none."""
+    path = Path(name)
+    if path.is_dir():
+        found = sorted(p for p in path.iterdir() if _is_photo(p))
+        _say_passed_over(path, name)
+        return found, f"{name}: no photo in this folder; one of {_kinds()} is needed."
+    if not path.exists() and any(sign in name for sign in WILDCARDS):
+        found = [p for p in map(Path, sorted(glob.glob(name))) if p.is_file()]  # noqa: PTH207 - takes absolute patterns
+        return (
+            found,
+            f"{name}: no file fits this pattern. Look at the folder and the ending.",
+        )
+    return [path], ""
+
+
+def _unreadable(name: str, error: OSError) -> str:
+    return (
+        f"{name}: it cannot be read ({error.strerror}). Check the name, the rights and "
+        "the medium."
+    )
+
+
 def _read_pair(path: Path, number: int, line: str) -> PhotoPair | BadPair:
     row = _row_of(line)
     no_row = f"{line.strip()[:60]!r} is not a pair; needed is {WANTED_PAIR}"
-    wrong = no_row if row is None else _wrong_in(row)
+    wrong = no_row if row is None else _wrong_in(path, row)
     row = row or {}
     name = str(row.get("pair", number))
     if wrong:
@@ -284,7 +299,7 @@ def _row_of(line: str) -> Row | None:
     return row if isinstance(row, dict) else None
 
 
-def _wrong_in(row: Row) -> str:
+def _wrong_in(path: Path, row: Row) -> str:
     """Say what keeps a row from being a pair; empty where nothing does."""
     unknown = [repr(key[:40]) for key in row if key not in PAIR_KEYS]
     if unknown:
@@ -294,6 +309,10 @@ def _wrong_in(row: Row) -> str:
         photo = row.get(key)
         if not (isinstance(photo, str) and photo.strip()):
             return f"{key} names no photo; needed is {WANTED_PAIR}"
+        try:
+            _beside(path, Path(photo))
+        except OSError as error:
+            return _unreadable(photo, error).rstrip(".")
     return ""
 
 

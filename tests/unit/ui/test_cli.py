@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import subprocess
 import sys
@@ -72,6 +73,30 @@ def test_what_stands_for_no_photo_is_an_error_line(run, name):
     assert code == 4
     assert lines(out)[0]["photo"]["file"] == name
     assert lines(out)[0]["error"]["code"] == "photo"
+
+
+@pytest.mark.parametrize("options", [["--jsonl"], ["--jsonl", "--stage", "lands"]])
+def test_a_name_that_cannot_be_looked_up_leaves_the_others(run, options):
+    make("a.jpg")
+    code, out, err = run("look", "a.jpg", "a" * 300 + ".jpg", "a.jpg", *options)
+    assert code == 4
+    assert len(lines(out)) == 3
+    assert lines(out)[1]["error"]["code"] == "photo"
+    assert "File name too long" in err
+    assert "Check the name" in err
+
+
+def test_a_folder_without_rights_leaves_the_others(run, monkeypatch):
+    make("a.jpg", "shut/b.jpg")
+
+    def refuse(path):
+        raise PermissionError(errno.EACCES, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    code, out, err = run("look", "shut", "a.jpg", "--jsonl")
+    assert code == 4
+    assert [row["photo"]["file"] for row in lines(out)] == ["shut", "a.jpg"]
+    assert "shut: it cannot be read (Permission denied). Check" in err
 
 
 def test_look_draws_one_picture_a_photo_even_with_equal_names(run):

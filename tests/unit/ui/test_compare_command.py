@@ -95,6 +95,10 @@ GOOD = {"pair": "0003", "before": "b.jpg", "after": "good.jpg"}
         ),
         ({"before": "b.jpg", "after": ""}, "line 1: after names no photo"),
         ({"before": None, "after": "b.jpg"}, "line 1: before names no photo"),
+        (
+            {"before": "b.jpg", "after": "a" * 300},
+            "aaa: it cannot be read (File name too long). Check the name",
+        ),
     ],
 )
 def test_a_bad_line_is_told_and_the_others_go_on(run, bad, said):
