@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from ui import words
+from ui.command_steps import draw
 from ui.contract import LOOK_FORMAT, error_json, photo_json
 from ui.inputs import photos_named, refuse_outside
 from ui.pictures import save_pads
@@ -15,8 +16,8 @@ from ui.telling import (
     Exit,
     print_answer,
     print_json,
-    say,
     tell_error,
+    worst,
 )
 from vision.draw import PadMark
 from vision.errors import VisionError
@@ -101,10 +102,11 @@ def look_at_pads(
         print_json(pads_json(photo, read))
     else:
         print_answer(given, answer)
-    if folder is not None:
-        drawn = [_drawn(k, *pad) for k, pad in enumerate(read, 1)]
-        say(f"drawn: {save_pads(photo, drawn, answer, folder)}")
-    return STATE_EXIT[answer.state]
+    state = STATE_EXIT[answer.state]
+    if folder is None:
+        return state
+    drawn = [_drawn(k, *pad) for k, pad in enumerate(read, 1)]
+    return worst([state, *draw(lambda: (save_pads(photo, drawn, answer, folder),))])
 
 
 def read_mark(text: str) -> Mark:

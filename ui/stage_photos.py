@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import typer
 
+from ui.command_steps import attempt, draw
 from ui.contract import error_json
 from ui.inputs import photos_named
 from ui.telling import (
@@ -14,11 +16,9 @@ from ui.telling import (
     Exit,
     print_answer,
     print_json,
-    say,
     tell_error,
     worst,
 )
-from vision.errors import VisionError
 from vision.package_names import packages_named
 from vision.results import NotFound
 
@@ -89,13 +89,12 @@ def answer_photos(
     """
     exits: list[Exit] = []
     for given, path in list(photos_named(photos)):
-        try:
-            if isinstance(path, Exception):
-                raise path
-            told = read(path)
-        except (VisionError, OSError) as error:
+        told = (
+            path if isinstance(path, Exception) else attempt(given, partial(read, path))
+        )
+        if isinstance(told, Exception):
             exits.append(Exit.UNUSABLE)
-            tell_error(error, error_json(given, error) if as_json else None)
+            tell_error(told, error_json(given, told) if as_json else None)
             continue
         exits.append(STATE_EXIT[told.answer.state])
         if as_json:
@@ -103,5 +102,9 @@ def answer_photos(
         else:
             print_answer(given, told.answer)
         if folder is not None and told.draw is not None:
-            say(f"drawn: {told.draw(folder)}")
+            exits += draw(partial(_drawn, told.draw, folder))
     return worst(exits)
+
+
+def _drawn(save: Callable[[Path], Path], folder: Path) -> tuple[Path]:
+    return (save(folder),)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from pathlib import Path
 
@@ -104,6 +105,32 @@ def test_json_of_an_unread_row_is_unsure_with_its_reason(run):
 def test_a_picture_is_drawn(run, tmp_path):
     run(seen("ok", "ok", "fault", "ok"), "--draw", str(tmp_path / "out"))
     assert [p.name for p in (tmp_path / "out").iterdir()] == ["side_side.jpg"]
+
+
+def test_a_drawing_that_cannot_be_written_leaves_the_other_photos(
+    run, tmp_path, monkeypatch
+):
+    def refuse(*_, **__):
+        raise OSError(errno.ENOSPC, "No space left on device", "side_side.jpg")
+
+    monkeypatch.setattr(side_command, "save_lands", refuse)
+    again = str(tmp_path / "side.png")
+    result = run(seen(*["ok"] * 4), again, "--draw", str(tmp_path / "out"), "--jsonl")
+    assert result.exit_code == 4
+    assert len(result.stdout.splitlines()) == 2
+    assert result.stderr.count("side_side.jpg: No space left on device") == 2
+
+
+def test_what_nobody_foresaw_in_a_photo_leaves_the_others(run, tmp_path, monkeypatch):
+    def odd(_path):
+        message = "nobody thought of this"
+        raise ZeroDivisionError(message)
+
+    monkeypatch.setattr(side_command, "load_photo", odd)
+    result = run(NOT_READ, str(tmp_path / "side.png"), "--jsonl")
+    assert result.exit_code == 4
+    codes = [json.loads(line)["error"]["code"] for line in result.stdout.splitlines()]
+    assert codes == ["internal", "internal"]
 
 
 def test_an_unknown_package_is_not_understood(run):
