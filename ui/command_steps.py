@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import TYPE_CHECKING, Annotated, NoReturn, TypeVar
 
 import typer
 
@@ -82,6 +82,15 @@ def with_progress(items: list[T], doing: str) -> Iterator[T]:
     from rich.progress import track
 
     yield from track(items, doing, console=Console(stderr=True), transient=True)
+
+
+def refuse_pinout(json_option: str) -> NoReturn:
+    """Refuse names of pins where nothing that is given out would hold them."""
+    message = (
+        f"it names pins in the answer as text, and {json_option} has no place for "
+        "them: leave one of the two out"
+    )
+    raise typer.BadParameter(message, param_hint="--pinout")
 
 
 def find_pinout(name: str | None) -> Pinout | None:

@@ -16,6 +16,7 @@ from ui.command_steps import (
     draw,
     find_pinout,
     made_folder,
+    refuse_pinout,
     with_progress,
 )
 from ui.inputs import (
@@ -147,6 +148,8 @@ def command(
     draw_into: DrawFolder = None,
 ) -> None:
     """Say how the chip sits AFTER against BEFORE: turned, moved, skewed."""
+    if pinout and (as_json or jsonl):
+        refuse_pinout("--json" if as_json else "--jsonl")
     todo = _pairs_to_compare(before, after, pairs)
     if len(todo) > 1:
         _refuse_for_many(

@@ -16,6 +16,7 @@ from ui.command_steps import (
     draw,
     find_pinout,
     made_folder,
+    refuse_pinout,
     with_progress,
 )
 from ui.inputs import given_name, photos_named
@@ -81,6 +82,8 @@ def command(
     from ui.contract import error_json, photo_report_json
 
     _refuse_of_other_stages(mark, package, pinout, stage)
+    if pinout and jsonl and draw_into is None:
+        refuse_pinout("--jsonl")
     named = package or USUAL_PACKAGE
     folder = made_folder(draw_into)
     if stage is Stage.LANDS:

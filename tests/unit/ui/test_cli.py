@@ -117,6 +117,29 @@ def test_pin_names_of_a_trade_standard(run):
     assert "1 A0, 2 A1, 3 A2, 4 GND" in out
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("look", "a.jpg", "--jsonl"),
+        ("compare", "a.jpg", "good.jpg", "--json"),
+        ("compare", "a.jpg", "good.jpg", "--jsonl", "--draw", "out"),
+    ],
+)
+def test_pin_names_that_json_would_leave_out_are_refused(run, words):
+    make("a.jpg", "good.jpg")
+    code, out, err = run(*words, "--pinout", "24xx")
+    assert code == 2
+    assert out == ""
+    assert "no place for them" in plain(err)
+
+
+def test_pin_names_are_drawn_beside_json(run):
+    make("a.jpg")
+    code, out, _ = run("look", "a.jpg", "--jsonl", "--pinout", "24xx", "--draw", "out")
+    assert code == 0
+    assert len(lines(out)) == 1
+
+
 def test_an_unknown_pinout_is_a_mistake_in_the_command(run):
     make("a.jpg")
     code, out, err = run("look", "a.jpg", "--pinout", "nothing-like-it")
