@@ -119,7 +119,10 @@ def command(
     ] = None,
     package: Annotated[
         str | None,
-        typer.Option("--package", help="What the chip is, such as SOIC-8."),
+        typer.Option(
+            "--package",
+            help="What the chip is, such as SOIC-8; of --pairs where no line says so.",
+        ),
     ] = None,
     limit_set: Annotated[
         str,
@@ -322,7 +325,7 @@ def _compare_one(pair: PhotoPair, told: _Told) -> Exit:
             side_paths=told.side,
             at_px=told.at_px,
             ruler=told.ruler,
-            named=told.named or _sizes(pair.package),
+            named=told.named if pair.package is None else _sizes(pair.package),
             limits=told.limits,
         )
 

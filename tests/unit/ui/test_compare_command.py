@@ -135,8 +135,12 @@ def test_a_package_is_named_for_all_pairs_or_for_one_in_the_list(run, monkeypatc
     code, _, err = run("compare", "--pairs", "list.jsonl", "--jsonl")
     assert (code, asked) == (4, [set(), {"TSSOP-20"}])
     assert "package SOIC-9: not in the tables; nearest: SOIC-8, " in err
+    every = ("compare", "--pairs", "list.jsonl", "--jsonl", "--package", "SOIC-14")
+    code, _, err = run(*every)
+    assert (code, asked[2:]) == (4, [{"SOIC-14"}, {"TSSOP-20"}])
+    assert "package SOIC-9: not in the tables" in err
     run("compare", "b.jpg", "good.jpg", "--package", "soic-8")
-    assert asked[2:] == [{"SOIC-8"}]
+    assert asked[4:] == [{"SOIC-8"}]
     code, _, err = run("compare", "b.jpg", "good.jpg", "--package", "SOIC9")
     assert code == 2
     assert "nearest: SOIC-8" in err
