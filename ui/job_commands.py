@@ -46,6 +46,7 @@ from ui.record.outvoted import no_longer_counting, outvoted_words
 from ui.review_commands import app as review_app
 
 REPORT_SUFFIXES = (".html", ".pdf")
+MOST_IN_TABLE = 50
 EXITS = {"no-fault-seen": 0, "stop": EXIT_FAULT}
 
 app = typer.Typer(
@@ -244,13 +245,19 @@ def export(
 def list_command(
     *,
     home: Home,
-    limit: Annotated[int, typer.Option(min=1, help="At most so many.")] = 50,
+    limit: Annotated[
+        int | None, typer.Option(min=1, help="At most so many; 50 in a table.")
+    ] = None,
     form: Annotated[str, typer.Option(help="table, csv or jsonl")] = "table",
 ) -> None:
     """List jobs, newest first."""
     one_of(form, "--form", FORMS)
     with told():
-        print_rows(list_jobs(existing_home(home), limit=limit), form)
+        rows = list_jobs(existing_home(home))
+    shown = rows[: limit or MOST_IN_TABLE] if form == "table" else rows[:limit]
+    print_rows(shown, form)
+    if form == "table":
+        say(f"{len(shown)} of {len(rows)} jobs shown")
 
 
 def report_command(

@@ -16,6 +16,7 @@ import ui.checker
 from tests.unit.record.helpers import fake_checker, make_photo
 from tests.unit.report.helpers import HOSTILE
 from tests.unit.ui.conftest import plain
+from ui import job_commands
 from ui.job_commands import app, report_command
 from ui.record import load_job
 from ui.record.journal import JOURNAL_NAME
@@ -196,6 +197,17 @@ def _changed(run, job, tmp_path):
     path = tmp_path / "jobs" / job / JOURNAL_NAME
     path.write_bytes(path.read_bytes().replace(b"24-series", b"25-series"))
     return run("verify", job, code=1)
+
+
+def test_a_list_is_whole_or_says_how_much_of_it_is_shown(run, monkeypatch):
+    monkeypatch.setattr(job_commands, "MOST_IN_TABLE", 2)
+    for part in "abc":
+        run("new", "--part", part, "--patient", "board")
+    assert "2 of 3 jobs shown" in run("list")
+    assert "3 of 3 jobs shown" in run("list", "--limit", 9)
+    assert len(run("list", "--form", "jsonl").splitlines()) == 3
+    assert len(list(csv.DictReader(io.StringIO(run("list", "--form", "csv"))))) == 3
+    assert len(run("list", "--form", "jsonl", "--limit", 1).splitlines()) == 1
 
 
 def test_hostile_texts_are_listed_as_text(run, tmp_path):
