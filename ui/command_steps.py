@@ -11,6 +11,7 @@ import typer
 
 from ui.inputs import named_path
 from ui.telling import Exit, say, tell_error
+from ui.words import error_words
 from vision.errors import VisionError
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def find_pinout(name: str | None) -> Pinout | None:
     Raises
     ------
     typer.BadParameter
-        There is no such table, or it breaks its rules.
+        There is no such table, or it cannot be read or breaks its rules.
     """
     if name is None:
         return None
@@ -117,5 +118,5 @@ def find_pinout(name: str | None) -> Pinout | None:
 
     try:
         return load_pinout(name)
-    except VisionError as error:
-        raise typer.BadParameter(str(error), param_hint="--pinout") from None
+    except (VisionError, OSError) as error:
+        raise typer.BadParameter(error_words(error), param_hint="--pinout") from None

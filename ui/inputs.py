@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from ui.telling import say
+from ui.words import CHECK_PLACE
 from vision.errors import PhotoError, TableError
 
 if TYPE_CHECKING:
@@ -144,7 +145,9 @@ def read_pairs(path: Path) -> tuple[PhotoPair | BadPair, ...]:
     try:
         lines = path.read_text(encoding="utf-8-sig").splitlines()
     except OSError as error:
-        message = f"{path}: the list of pairs cannot be read: {error.strerror}."
+        message = (
+            f"{path}: the list of pairs cannot be read: {error.strerror}. {CHECK_PLACE}"
+        )
         raise TableError(message) from None
     except UnicodeDecodeError:
         message = f"{path}: not a text file; a list of pairs is JSON lines in UTF-8."

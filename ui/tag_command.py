@@ -8,8 +8,8 @@ from typing import Annotated
 import typer
 
 from ui.inputs import named_path
-
-UNUSABLE = 4
+from ui.telling import Exit, say
+from ui.words import CHECK_PLACE
 
 
 def command(
@@ -34,8 +34,8 @@ def command(
         path.parent.mkdir(parents=True, exist_ok=True)
         write_tag_sheet(path)
     except OSError as error:
-        typer.echo(f"{path}: cannot be written: {error.strerror}", err=True)
-        raise typer.Exit(UNUSABLE) from None
+        say(f"{path}: cannot be written: {error.strerror}. {CHECK_PLACE}")
+        raise typer.Exit(Exit.UNUSABLE) from None
     typer.echo(f"{path}: print it at 100 %, without fitting to the page.")
     typer.echo("The line at the foot must measure 100.0 mm. Cut out the card of the")
     typer.echo("board and stage you are at, lay it flat on the board beside the chip,")

@@ -57,6 +57,7 @@ BEFORE_LANDS = (
     "Mend and clean the lands before the chip goes on: what is wrong here is hidden "
     "once it is soldered."
 )
+CHECK_PLACE = "Check the rights and the medium, or name another place."
 LOCATION_SPLIT = 1 / 3
 NAMED_OTHERWISE = re.compile(r"named \S+, but ")
 """How a reason begins that holds a name given by hand against what was read."""
@@ -241,7 +242,7 @@ def error_words(error: Exception) -> str:
     if isinstance(error, VisionError):
         return str(error)
     if isinstance(error, OSError) and error.strerror:
-        return f"{error.filename or 'file'}: {error.strerror}"
+        return f"{error.filename or 'file'}: {error.strerror}. {CHECK_PLACE}"
     return (
         f"Something went wrong that we did not foresee ({type(error).__name__}: "
         f"{error}). Run it again with --debug before the command and report what it "

@@ -117,6 +117,21 @@ def test_pin_names_of_a_trade_standard(run):
     assert "1 A0, 2 A1, 3 A2, 4 GND" in out
 
 
+def test_a_pinout_file_that_cannot_be_read_is_a_mistake_in_the_command(
+    run, monkeypatch
+):
+    make("a.jpg", "good.jpg", "own.toml")
+
+    def refuse(name):
+        raise PermissionError(errno.EACCES, "Permission denied", name)
+
+    monkeypatch.setattr("vision.pinouts.load_pinout", refuse)
+    for words in (("look", "a.jpg"), ("compare", "a.jpg", "good.jpg")):
+        code, out, err = run(*words, "--pinout", "own.toml")
+        assert (code, out) == (2, "")
+        assert "own.toml: Permission denied. Check the rights" in plain(err)
+
+
 @pytest.mark.parametrize(
     "words",
     [

@@ -143,3 +143,4 @@ def test_the_sheet_of_tags_is_written_where_it_is_wanted(tmp_path) -> None:
     )
     assert outcome.exit_code == 4
     assert "cannot be written" in outcome.output
+    assert "or name another place" in outcome.output

@@ -279,7 +279,7 @@ def test_an_error_of_ours_is_said_without_jargon_first():
     assert said.startswith("Something went wrong")
     assert "--debug" in said
     assert words.error_words(FileNotFoundError(2, "No such file", "x.jpg")) == (
-        "x.jpg: No such file"
+        "x.jpg: No such file. Check the rights and the medium, or name another place."
     )
 
 
