@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ui.joint_words import UNNUMBERED
-from ui.side_words import LOOK_CLOSELY, NEXT_PHOTO, side_mending
+from ui.side_words import LOOK_CLOSELY, next_photo, side_mending
 from ui.words import RETAKE, name_doubt
 from vision.results import NotFound
 
@@ -122,9 +122,8 @@ def _mending(report: PairReport) -> tuple[str, ...]:
 
 def _side_steps(report: PairReport) -> tuple[str, ...]:
     """Ask for a side photo that can be read, and for a look at a doubtful foot."""
-    steps = []
-    if any(isinstance(seen.view, NotFound) for seen in report.side):
-        steps.append(NEXT_PHOTO)
+    unread = [seen.view for seen in report.side if isinstance(seen.view, NotFound)]
+    steps = list(dict.fromkeys(map(next_photo, unread)))
     check = report.checks.get("side")
     if check is not None and check.state != "ok":
         steps.append(LOOK_CLOSELY)

@@ -87,9 +87,14 @@ def unlike_sizes(sizes: Sequence[Variant]) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Their full names; none where pitch, leads a side and limit are the same.
+        Their full names; none where pitch, leads a side and limit are the same, or
+        where no feet reach out of the body.
     """
-    rows = {(v.pitch_mm, v.leads_per_side, v.coplanarity_mm) for v in sizes}
+    rows = {
+        (v.pitch_mm, v.leads_per_side, v.coplanarity_mm)
+        for v in sizes
+        if v.lead_style == "gull_wing"
+    }
     return tuple(v.name for v in sizes) if len(rows) > 1 else ()
 
 

@@ -18,6 +18,13 @@ NEXT_PHOTO = (
     "the whole row and its lands sharp and filling half of the frame, nothing in front "
     "of them, light from behind the camera."
 )
+NO_FEET = "no feet that stand out of the body"
+"""What a reason says of a package no photo of which can show feet from the side."""
+NO_PHOTO_HELPS = (
+    "The feet of this package do not reach out of its body, so they cannot be seen "
+    "from the side, and another photo from there shows no more. Look at each joint "
+    "under the microscope, board unpowered."
+)
 LOOK_CLOSELY = (
     "Look at that foot under the microscope, board unpowered, and touch it with a "
     "wooden pick: a foot that moves is not soldered."
@@ -54,7 +61,7 @@ def side_answer(seen: SideSeen, *, package: str = "") -> Answer:
             state="unsure",
             headline=f"{who}: cannot tell: {side.reason}",
             details=(seen.note,) if seen.note else (),
-            next_steps=(NEXT_PHOTO,),
+            next_steps=(next_photo(side),),
         )
     bad = [foot for foot in side.feet if foot.state == "fault"]
     doubtful = [foot for foot in side.feet if foot.state == "unsure"]
@@ -78,6 +85,21 @@ def side_answer(seen: SideSeen, *, package: str = "") -> Answer:
         ),
         next_steps=steps,
     )
+
+
+def next_photo(unread: NotFound) -> str:
+    """Say what to do about a row that was not read.
+
+    Parameters
+    ----------
+    unread : NotFound
+
+    Returns
+    -------
+    str
+        How to photograph it again, where a photo can show it.
+    """
+    return NO_PHOTO_HELPS if NO_FEET in unread.reason else NEXT_PHOTO
 
 
 def row_words(seen: SideSeen) -> str:

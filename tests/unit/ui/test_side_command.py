@@ -87,6 +87,17 @@ def test_what_cannot_be_read_asks_for_another_photo(run):
     assert "light from behind the camera" in run(NOT_READ).output
 
 
+@pytest.mark.parametrize("package", ["QFN-16", "SON-8", "PLCC-32", "DIP-8"])
+def test_feet_that_no_photo_can_show_ask_for_none(tmp_path, package):
+    path = tmp_path / "side.png"
+    cv2.imwrite(str(path), np.full((300, 500, 3), 90, np.uint8))
+    words = ["look", str(path), "--stage", "side", "--package", package]
+    result = CliRunner().invoke(app, words)
+    assert result.exit_code == 3
+    assert "cannot be seen from the side" in result.output
+    assert "Photograph the row again" not in result.output
+
+
 def test_json_is_the_line_of_look_with_the_feet(run):
     line = json.loads(run(seen("ok", "ok", "fault", "ok"), "--jsonl").output)
     assert line["format"] == "dotward.look/1"
@@ -223,6 +234,14 @@ def test_a_row_not_read_beside_a_pair_asks_for_its_photo(compared):
     assert result.exit_code == 0
     assert "(leads 1 to 4) not read, so it counts neither way: no row" in result.output
     assert "15 to 30 degrees above it" in result.output
+
+
+def test_a_row_without_feet_beside_a_pair_asks_for_no_photo(compared):
+    invoke, _ = compared
+    none = NotFound(reason="QFN-16 3x3 P0.5: no feet that stand out of the body")
+    result = invoke(none, "--side", "x.jpg")
+    assert "cannot be seen from the side" in result.output
+    assert "15 to 30 degrees above it" not in result.output
 
 
 def test_json_of_a_pair_holds_its_rows(compared):
