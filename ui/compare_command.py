@@ -19,6 +19,7 @@ from ui.command_steps import (
     refuse_pinout,
     with_progress,
 )
+from ui.first_picture import first_only
 from ui.inputs import (
     BadPair,
     PhotoPair,
@@ -338,7 +339,7 @@ def _compare_one(pair: PhotoPair, told: _Told) -> Exit:
         more = {"budgets": list(outcome.budgets)} if told.budget else {}
         print_json(pair_report_json(outcome, pair.pair) | more)
     else:
-        print_answer(title, answer)
+        print_answer(title, answer, first_only(pair.before, pair.after))
         if told.budget:
             print("\n\n".join(outcome.budgets), end="\n\n", flush=True)
     drawn: Iterable[Exit] = ()

@@ -19,6 +19,7 @@ from ui.command_steps import (
     refuse_pinout,
     with_progress,
 )
+from ui.first_picture import first_only
 from ui.inputs import given_name, photos_named
 from ui.telling import STATE_EXIT, Exit, print_answer, print_json, tell_error, worst
 
@@ -113,7 +114,8 @@ def command(
         else:
             answer = look_words.look_answer(outcome)
             pins = words.pin_lines(outcome, names, table.name) if table else ()
-            print_answer(given, answer, pins)
+            pages = first_only(outcome.photo.path)
+            print_answer(given, answer, (*pages, *pins))
         exits += _draw_look(outcome, folder, names)
     raise typer.Exit(worst(exits))
 

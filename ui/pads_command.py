@@ -9,6 +9,7 @@ import typer
 from ui import words
 from ui.command_steps import draw
 from ui.contract import LOOK_FORMAT, error_json, photo_json
+from ui.first_picture import first_only
 from ui.inputs import photos_named, refuse_outside
 from ui.pictures import save_pads
 from ui.telling import (
@@ -101,7 +102,7 @@ def look_at_pads(
     if as_json:
         print_json(pads_json(photo, read))
     else:
-        print_answer(given, answer)
+        print_answer(given, answer, first_only(path))
     state = STATE_EXIT[answer.state]
     if folder is None:
         return state

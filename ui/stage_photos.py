@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from ui.command_steps import attempt, draw
 from ui.contract import error_json
+from ui.first_picture import first_only
 from ui.inputs import photos_named
 from ui.telling import (
     STATE_EXIT,
@@ -24,7 +26,6 @@ from vision.results import NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from ui import words
     from vision.packages import Variant
@@ -100,7 +101,7 @@ def answer_photos(
         if as_json:
             print_json(told.data)
         else:
-            print_answer(given, told.answer)
+            print_answer(given, told.answer, first_only(Path(given)))
         if folder is not None and told.draw is not None:
             exits += draw(partial(_drawn, told.draw, folder))
     return worst(exits)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import cv2
 import pytest
+from PIL import Image
 
 from tests.unit.ui.conftest import lines, make, plain
 from ui import cli
@@ -97,6 +98,20 @@ def test_a_folder_without_rights_leaves_the_others(run, monkeypatch):
     assert code == 4
     assert [row["photo"]["file"] for row in lines(out)] == ["shut", "a.jpg"]
     assert "shut: it cannot be read (Permission denied). Check" in err
+
+
+@pytest.mark.parametrize("suffix", ["tif", "webp", "png"])
+def test_of_several_pictures_in_a_file_the_first_is_named(run, suffix):
+    first, *others = (Image.new("RGB", (60, 40), (k, 0, 0)) for k in (10, 90, 200))
+    name = f"pages.{suffix}"
+    first.save(name, save_all=True, append_images=others)
+    make("one.jpg")
+    said = f"{name}: the first of 3 pictures in this file was looked at"
+    assert said in run("look", name)[1]
+    assert said in run("compare", "one.jpg", name)[1]
+    first.save(name)
+    assert "the first of" not in run("look", name)[1]
+    assert "the first of" not in run("look", "one.jpg")[1]
 
 
 def test_look_draws_one_picture_a_photo_even_with_equal_names(run):

@@ -8,6 +8,7 @@ import re
 
 import cv2
 import pytest
+from PIL import Image
 from typer.testing import CliRunner
 
 from tests.leaning_views import Pose, flat_map, photograph
@@ -112,6 +113,14 @@ def test_the_picture_names_lands_as_the_page_and_the_text_do(
     assert drawn == [mark["text"] for mark in view["marks"]]
     assert drawn == [f"L{number}" for number in range(1, 9)]
     assert "L1, L2 and so on count from one end" in said
+
+
+def test_of_several_pages_the_first_is_named(run, tmp_path) -> None:
+    pages = [Image.new("RGB", (60, 40), (k, 0, 0)) for k in (10, 90)]
+    path = tmp_path / "pages.tif"
+    pages[0].save(path, save_all=True, append_images=pages[1:])
+    told = run(found("ok", "x"), str(path))
+    assert told.output.count("the first of 2 pictures in this file") == 1
 
 
 def test_an_unknown_package_is_told(run) -> None:
