@@ -108,9 +108,8 @@ def photos_named(names: Iterable[str]) -> Iterator[tuple[str, Path | PhotoError]
     Yields
     ------
     tuple of str and Path or PhotoError
-        The name to answer under, and an error where a folder holds no photo, a pattern
-        fits no file or the name cannot be looked up; a file that does not exist is
-        given as it is, for the reader to say so.
+        The name to answer under, and an error where there is no such file, a folder
+        holds no photo, a pattern fits no file or the name cannot be looked up.
     """
     for name in names:
         try:
@@ -259,7 +258,9 @@ def _photos_of(name: str) -> tuple[list[Path], str]:
             found,
             f"{name}: no file fits this pattern. Look at the folder and the ending.",
         )
-    return [path], ""
+    # Said here, as a drawing of this run may come to have the name meanwhile.
+    found = [path] if path.exists() else []
+    return found, f"{name}: there is no such file. Check the name and the folder."
 
 
 def _unreadable(name: str, error: OSError) -> str:

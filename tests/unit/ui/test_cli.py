@@ -265,6 +265,7 @@ def test_an_interrupt_is_neither_a_fault_nor_a_traceback(run, monkeypatch):
 
 
 def test_a_file_name_cannot_write_to_the_terminal(run):
+    make("a\x1b(0b.jpg")
     code, out, _ = run("look", "a\x1b(0b.jpg")
     assert code == 0
     assert "\x1b" not in out

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.unit.ui.conftest import make
+from tests.unit.ui.conftest import lines, make
 from tests.unit.ui.reports import package, photo, photo_report
 from ui import new_file
 from ui.new_file import write_new
@@ -66,6 +66,16 @@ def test_a_photo_is_never_drawn_over_nor_a_drawing_judged(run):
     assert Path("ow/x_look.jpg").read_bytes() == b"x"
     assert "ow/x_look.jpg\n" in out
     assert len(list(Path("ow").iterdir())) == 4
+
+
+def test_a_drawing_is_not_judged_for_a_photo_that_was_not_there(run):
+    make("x.jpg")
+    code, out, err = run("look", "x.jpg", "x_look.jpg", "--draw", ".", "--jsonl")
+    assert code == 4
+    first, second = lines(out)
+    assert "packages" in first
+    assert second["error"]["code"] == "photo"
+    assert "x_look.jpg: there is no such file. Check the name" in err
 
 
 def test_a_later_photo_of_the_same_name_leaves_the_drawing_before(tmp_path):
