@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from ui.words import error_words
 from vision.errors import PhotoError, VisionError
 from vision.results import NotFound
 from vision.tables import families
@@ -179,7 +180,7 @@ def _error(error: Exception) -> Json:
     if isinstance(error, VisionError):
         return {"code": error.code, "message": str(error)}
     if isinstance(error, OSError):
-        return {"code": PhotoError.code, "message": str(error)}
+        return {"code": PhotoError.code, "message": error_words(error)}
     return {"code": "internal", "message": f"{type(error).__name__}: {error}"}
 
 

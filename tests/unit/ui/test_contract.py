@@ -245,6 +245,12 @@ def test_a_photo_that_cannot_be_judged_has_an_error_and_no_findings(error, code)
     assert "packages" not in data
 
 
+def test_the_error_of_a_file_is_told_as_on_the_screen():
+    error = error_json("a.jpg", PermissionError(13, "Permission denied", "a.jpg"))
+    said = error["error"]["message"]
+    assert said.startswith("a.jpg: Permission denied. Check the rights")
+
+
 def test_a_pair_that_cannot_be_judged_carries_its_name_and_no_decision():
     data = plain(pair_error_json("a.jpg", "b.jpg", PhotoError("b.jpg: cut"), "0003"))
     assert data["pair"] == "0003"
