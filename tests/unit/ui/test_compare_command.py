@@ -114,6 +114,14 @@ def test_a_bad_line_is_told_and_the_others_go_on(run, bad, said):
     assert said in err
 
 
+def test_a_list_that_cannot_be_read_says_what_to_do(run):
+    Path("list.jsonl").mkdir()
+    code, out, err = run("compare", "--pairs", "list.jsonl")
+    assert (code, out) == (4, "")
+    assert "list.jsonl: the list of pairs cannot be read: Is a directory." in err
+    assert "Check the rights and the medium" in err
+
+
 def test_a_pair_that_cannot_be_judged_is_named_with_its_line(run):
     rows = [GOOD, GOOD | {"pair": "0004", "after": "cut.jpg"}]
     Path("list.jsonl").write_text("\n".join(map(json.dumps, rows)))

@@ -10,6 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.unit.test_pads import MARK, drawn
+from ui import pads_command
 from ui.cli import app
 
 PAD_MARK = ",".join(map(str, MARK))
@@ -78,6 +79,19 @@ def test_marks_and_stains_are_drawn(run, tmp_path):
     assert clean is not None
     assert stained is not None
     assert clean.shape != stained.shape or (clean != stained).any()
+
+
+def test_a_drawing_that_cannot_be_written_is_said_after_the_answer(
+    run, tmp_path, monkeypatch
+):
+    def refuse(*_, **__):
+        raise OSError(28, "No space left on device", "board_pads.jpg")
+
+    monkeypatch.setattr(pads_command, "save_pads", refuse)
+    result = run(0.4, "--mark", PAD_MARK, "--draw", str(tmp_path / "out"))
+    assert result.exit_code == 4
+    assert "isopropyl alcohol" in result.stdout
+    assert "board_pads.jpg: No space left on device. Check" in result.stderr
 
 
 @pytest.mark.parametrize(
