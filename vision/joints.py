@@ -7,6 +7,7 @@ same place in the photo before; its beliefs become states here.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +22,7 @@ from vision.strips import gap_windows
 from vision.tables import variant_named
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     import numpy.typing as npt
 
@@ -191,9 +192,11 @@ def read_windows(
 
 def _judged(seen: GapsSeen, *, has_balls: bool = True) -> JointsSeen:
     """Judge by the limits of one photo or of a pair."""
-    cuts = ALONE if seen.pictures.then is None else PAIR
-    balls = find_balls(seen.windows, seen.pictures) if has_balls else ()
-    judged = judge(seen.beliefs, cuts, usual=seen.usual, balls=balls)
+    pictures = seen.pictures
+    cuts = ALONE if pictures.then is None else PAIR
+    balls = find_balls(seen.windows, pictures) if has_balls else ()
+    new = {w.first for w in compress(seen.windows, ~pictures.was_seen)}
+    judged = judge(seen.beliefs, cuts, usual=seen.usual, balls=balls, alone=new)
     return replace(judged, moves=seen.moves)
 
 
@@ -203,6 +206,7 @@ def judge(
     *,
     usual: Sequence[GapBelief] = (),
     balls: Sequence[GapWindow] = (),
+    alone: Collection[int] = (),
 ) -> JointsSeen:
     """Turn beliefs into states, bridges and the sentences of both checks.
 
@@ -219,6 +223,9 @@ def judge(
         was drawn on the photo: it is a doubt, not a fault.
     balls : sequence of GapWindow
         Gaps in which a loose ball of solder may lie: a doubt, where there is no bridge.
+    alone : collection of int
+        First leads of the gaps that were judged without the photo before, and so by the
+        limits of one photo.
 
     Returns
     -------
@@ -229,12 +236,21 @@ def judge(
     joined = {b.window.first for b in usual if b.bridged >= ALONE.bridge_doubt} - {
         b.window.first for b in gaps if b.is_changed
     }
+
+    def cuts_of(first: int) -> Cuts:
+        return ALONE if first in alone else cuts
+
     lost = [b for b in gaps if b.square < SQUARE]
-    solder = [b for b in gaps if b.square >= SQUARE and b.bridged >= cuts.bridge_doubt]
+    solder = [
+        b
+        for b in gaps
+        if b.square >= SQUARE and b.bridged >= cuts_of(b.window.first).bridge_doubt
+    ]
     faults = [
         b
         for b in solder
-        if b.bridged >= cuts.bridge_fault and b.window.first not in joined
+        if b.bridged >= cuts_of(b.window.first).bridge_fault
+        and b.window.first not in joined
     ]
     doubts = [b for b in solder if b not in faults]
     rolling = {w.first for w in balls} - {b.window.first for b in faults}
@@ -248,7 +264,7 @@ def judge(
             state="fault" if b in faults else "unsure",
         )
         for b in sorted([*faults, *doubts, *changed], key=lambda b: -b.bridged)
-        if b.bridged >= cuts.bridge_named
+        if b.bridged >= cuts_of(b.window.first).bridge_named
     )
     flooded = {n for b in faults for n in (b.window.first, b.window.second)}
     before = {number: shares for number, (shares, _) in _by_lead(usual).items()}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from vision.bare_lands import BareLands, read_bare_lands
@@ -10,7 +10,7 @@ from vision.geometry import apply_homography, body_corners_mm
 from vision.load import load_photo
 from vision.on_lands import seat_as_before, seat_on_bare_lands
 from vision.register import register
-from vision.results import Finding, NotFound
+from vision.results import Finding, NotFound, worst_state
 from vision.tables import variant_named, variants_of
 
 if TYPE_CHECKING:
@@ -107,7 +107,8 @@ def check_lands(
         lands_photo, lands_outline(lands), after_photo, after.outline_px
     )
     if isinstance(registration, NotFound):
-        return _cannot(f"bare-lands photo against after photo: {registration.reason}")
+        lost = f"bare-lands photo against after photo: {registration.reason}"
+        return _summed(NotFound(reason=lost), lands)
     return _summed(
         seat_on_bare_lands(after_photo, after, variant, lands, registration, limits),
         lands,
@@ -157,15 +158,20 @@ def _read_lands(photo: Photo, variant: Variant) -> BareLands | NotFound:
 
 
 def _summed(seated: Seated | NotFound, lands: BareLands | None) -> LandsCheck:
-    if isinstance(seated, NotFound):
-        return _cannot(seated.reason)
+    """Sum up leads on their lands and the lands themselves: the worst of both."""
+    check = (
+        _cannot(seated.reason)
+        if isinstance(seated, NotFound)
+        else LandsCheck(
+            overhang=seated.overhang, finding=seated.finding, budgets=seated.budgets
+        )
+    )
     bare = Finding(state="ok") if lands is None else lands.report.finding
-    finding = seated.finding
-    if "fault" in (bare.state, finding.state) and bare.state != "ok":
-        finding = Finding(state="fault", reasons=(*_bad(seated.finding), *_bad(bare)))
-    elif finding.state == "ok" and bare.state == "unsure":
-        finding = Finding(state="unsure", reasons=bare.reasons)
-    return LandsCheck(overhang=seated.overhang, finding=finding, budgets=seated.budgets)
+    if bare.state == "ok":
+        return check
+    state = worst_state((check.finding.state, bare.state))
+    reasons = (*_bad(check.finding), *bare.reasons)
+    return replace(check, finding=Finding(state=state, reasons=reasons))
 
 
 def _bad(finding: Finding) -> tuple[str, ...]:

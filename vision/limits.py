@@ -265,9 +265,12 @@ def _read_file(path: Path, default_status: Status | None) -> list[Limit]:
     except OSError as fault:
         msg = f"{path.name}: cannot be read ({fault.strerror}). Check the path."
         raise TableError(msg) from fault
+    except UnicodeDecodeError as fault:
+        msg = f"{path.name}: not UTF-8 (byte {fault.start}). Save it as UTF-8."
+        raise TableError(msg) from fault
     try:
         table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except tomllib.TOMLDecodeError as fault:
         msg = f"{path.name}: not TOML ({fault}). Mend that line."
         raise TableError(msg) from fault
     limits = []

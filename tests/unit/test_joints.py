@@ -72,6 +72,13 @@ def test_all_sound_is_ok():
     assert seen.bridges == ()
 
 
+def test_a_gap_that_the_photo_before_does_not_show_is_judged_as_on_one_photo():
+    doubted = beliefs(bridged={2: 0.8})
+    assert judge(doubted, PAIR).bridges_check.state == "fault"
+    assert judge(doubted, PAIR, alone={2}).bridges_check.state == "unsure"
+    assert judge(doubted, PAIR, alone={3}).bridges_check.state == "fault"
+
+
 def test_a_bridge_is_named_with_its_leads_and_stops_both():
     seen = judge(beliefs(bridged={2: 0.99}), ALONE)
     assert seen.bridges_check.state == "fault"

@@ -124,6 +124,14 @@ def test_a_land_that_swung_aside():
     assert any("land L2 lies" in reason for reason in report.finding.reasons)
 
 
+def test_a_land_that_may_lie_beyond_the_limit_is_not_sound():
+    drawing = board(skip=(2,))
+    drawing.fill(corners_mm(PATTERN[1]) + np.array([0.0, 0.1]), TIN)
+    report = read_lands(drawing.photo(), PATTERN, SCALE)
+    assert states(report)[2] == "unsure"
+    assert any("shop limit 0.10 mm" in reason for reason in report.finding.reasons)
+
+
 def test_a_bridge_names_both_lands():
     drawing = board()
     x, y = PATTERN[0].centre_mm

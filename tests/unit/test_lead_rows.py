@@ -92,3 +92,14 @@ def test_a_lead_that_stands_alone_is_neither_moved_nor_lost(network):
     seen = see_gaps(PICTURE, alone)
     assert seen.windows == alone
     assert seen.beliefs[0].square > 0
+
+
+def test_gaps_whose_leads_the_photo_cuts_off_are_not_read(network):
+    network(-9, LEADS + 9)
+    windows = row(0.0)
+    cut = PICTURE[:, : int(MIDDLE_COL + 1.9 * PITCH_PX)]
+    squares = [b.square for b in see_gaps(cut, windows).beliefs]
+    assert squares == [pytest.approx(GAP), pytest.approx(GAP), 0.0, 0.0]
+    toes = PICTURE[: int(TOE_ROW) - 2]
+    seen = see_gaps(toes, windows, may_move=False)
+    assert [b.square for b in seen.beliefs] == [0.0] * (LEADS - 1)

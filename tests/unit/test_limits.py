@@ -174,6 +174,13 @@ def test_a_bad_file_says_what_to_mend(tmp_path, text, match):
         read_limits(own)
 
 
+def test_a_file_of_another_encoding_says_so(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text("# Prüfplan\n", encoding="latin-1")
+    with pytest.raises(TableError, match="Save it as UTF-8"):
+        read_limits(own)
+
+
 def test_a_shop_chooses_its_set_and_its_own_rows(tmp_path):
     assert shop_limits().name == "general"
     strict = shop_limits(set_name="strict").find("side_overhang", "gull_wing")

@@ -14,7 +14,7 @@ from tests.leaning_views import (
     photograph,
     same_board,
 )
-from vision import placed_feet
+from vision import lands_check, placed_feet
 from vision.bare_lands import BareLands
 from vision.geometry import body_corners_mm
 from vision.lands import LandsReport, strips_of
@@ -170,6 +170,23 @@ def test_what_cannot_be_measured_is_unsure_with_the_reason() -> None:
     check = check_lands(package, photo, package, alignment(0, 0), photo, USUAL)
     assert check.finding.state == "unsure"
     assert check.finding.reasons[0].startswith("bare-lands photo")
+
+
+@pytest.mark.parametrize("is_laid", [False, True])
+def test_a_fault_of_the_bare_lands_stops_though_the_feet_cannot_be_read(
+    monkeypatch, is_laid
+):
+    photo, package = photograph(Pose())
+    lost = NotFound(reason="too dark")
+    monkeypatch.setattr(lands_check, "_lands_of", lambda *_: bare(state="fault"))
+    monkeypatch.setattr(
+        lands_check, "register", lambda *_: same_board() if is_laid else lost
+    )
+    monkeypatch.setattr(lands_check, "seat_on_bare_lands", lambda *_: lost)
+    check = check_lands(package, photo, package, alignment(0, 0), photo, USUAL)
+    assert check.finding.state == "fault"
+    assert check.finding.reasons[-1] == "drawn"
+    assert "too dark" in check.finding.reasons[0]
 
 
 @pytest.mark.parametrize(

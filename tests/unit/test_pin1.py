@@ -90,21 +90,36 @@ def test_a_marking_across_the_rows_says_nothing(corner):
     assert crosswise == judge_pin1(close_up(0.7), "SOIC")
 
 
+def torn(share):
+    """A close look that knows the row of pin 1, but not its end."""
+    return replace(
+        close_up(share), turn_share=np.array([0.98 - share, 0.01, share, 0.01])
+    )
+
+
 def test_rows_of_leads_that_differ_speak_for_one_corner():
-    _, alone = judge_pin1(close_up(0.6), "SOT")
-    corner, told = judge_pin1(close_up(0.6), "SOT", rows_log_odds=2.0)
+    _, alone = judge_pin1(torn(0.6), "SOT")
+    corner, told = judge_pin1(torn(0.6), "SOT", rows_log_odds=2.0)
     assert (alone.state, told.state, corner) == ("unsure", "ok", 2)
     assert told.evidence[-1].kind == "shape"
 
 
 def test_rows_of_leads_that_contradict_the_marks_leave_it_open_or_win():
-    corner, doubted = judge_pin1(close_up(0.9), "SOT", rows_log_odds=-1.5)
+    corner, doubted = judge_pin1(torn(0.9), "SOT", rows_log_odds=-1.5)
     assert (corner, doubted.state) == (2, "unsure")
-    share = np.array([0.4, 0.0, 0.6, 0.0])
-    torn = replace(close_up(0.6), turn_share=share)
-    corner, won = judge_pin1(torn, "SOT", rows_log_odds=-3.0)
+    corner, won = judge_pin1(torn(0.6), "SOT", rows_log_odds=-4.0)
     assert (corner, won.state) == (0, "ok")
     assert won.evidence[-1].kind == "shape"
+
+
+@given(st.floats(0.25, 1.0), st.floats(-8.0, 8.0))
+def test_rows_of_leads_say_nothing_of_a_quarter_turn(share, odds):
+    rest = (1 - share) / 3
+    _, alone = judge_pin1(close_up(share), "SOT")
+    corner, told = judge_pin1(close_up(share), "SOT", rows_log_odds=odds)
+    if corner % 2:
+        assert calibrated(rest) == pytest.approx(told.confidence)
+    assert told.confidence <= max(alone.confidence, calibrated(share + rest))
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))

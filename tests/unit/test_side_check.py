@@ -23,6 +23,7 @@ from vision.results import (
     SideFoot,
     SideSeen,
     SideView,
+    SizeScores,
     State,
 )
 from vision.side_check import TWICE, judge_side, read_row, with_side
@@ -233,3 +234,16 @@ def test_a_row_given_twice_alike_counts_once():
     found = with_side(report, [(side_photo(), (1, 4))] * 2)
     (row,) = found.side
     assert (row.leads, row.note) == ((1, 4), "")
+
+
+def test_a_level_row_does_not_clear_a_part_that_may_have_no_leads():
+    soic, son = (variants_of(f, 8)[0] for f in ("SOIC", "SON"))
+    scores = {("SOIC", soic.name): 1.0, ("SON", son.name): 0.5}
+    report = pair(2)
+    chip = replace(report.after_package, size_scores=SizeScores(scores))
+    torn = replace(report, before_package=chip, after_package=chip)
+    found = judge_side(torn, (seen(LEVEL, (1, 4)),))
+    assert joint(found, 2).state == "ok"
+    assert found.checks["joints"].state == "unsure"
+    assert "without leads" in found.checks["joints"].reasons[0]
+    assert found.decision == "check-by-hand"
