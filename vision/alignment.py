@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.geometry import apply_homography, zoom_of
-from vision.limits import Bound, judge
+from vision.limits import judge
 from vision.plane_shift import PlaneShift, shift_on_board
 from vision.results import Alignment, Finding, worst_state
 from vision.uncertainty import Budget, Contribution, Reading, expanded, rectangular
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vision.chipview import ChipView
+    from vision.limits import Bound
     from vision.results import Package, Registration, State
     from vision.scale import Scale
     from vision.witnesses import Witness
@@ -36,7 +37,7 @@ def judge_alignment(
     before: Package,
     registration: Registration,
     witnesses: Sequence[Witness],
-    limit_mm: float,
+    limit: Bound,
     scale: tuple[Scale | None, Finding],
 ) -> tuple[Alignment, tuple[Budget, ...]]:
     """Measure the shift and skew of the chip and judge them against the limit.
@@ -51,8 +52,8 @@ def judge_alignment(
         The board, before to after.
     witnesses : sequence of Witness
         From ``gather_witnesses``.
-    limit_mm : float
-        Shop limit for the shift of the middle.
+    limit : Bound
+        Shop limit for the shift of the middle, mm; that of the skew follows from it.
     scale : (Scale or None, Finding)
         The before photo's, and whether its sources agree.
 
@@ -104,19 +105,18 @@ def judge_alignment(
     )
     u_mm = expanded(budget)
     size = budget.value
-    limit_deg = _skew_limit_deg(view, step * times, limit_mm)
+    limit_deg = _skew_limit_deg(view, step * times, limit.value)
     findings: tuple[Finding, ...] = (
-        _judge(budget.quantity, size, u_mm, "mm", limit_mm),
+        _judge(budget.quantity, size, u_mm, limit),
         _judge(
             "skew of the chip",
             abs(skew),
             expanded(angle),
-            "deg",
-            limit_deg,
+            replace(limit, value=limit_deg, unit="deg"),
         ),
     )
     most_mm = times * max(float(np.hypot(*w.seen.shift_mm)) for w in witnesses)
-    findings += (*_tilt_doubt(findings[0], most_mm, limit_mm), agreed)
+    findings += (*_tilt_doubt(findings[0], most_mm, limit.value), agreed)
     state = worst_state(f.state for f in findings)
     alignment = Alignment(
         state=state,
@@ -125,7 +125,7 @@ def judge_alignment(
         skew_deg=skew,
         u_mm=u_mm,
         u_deg=expanded(angle),
-        limit_mm=limit_mm,
+        limit_mm=limit.value,
         limit_deg=limit_deg,
         reasons=tuple(r for f in findings for r in f.reasons)
         + _parallax_said(state, plane, witnesses),
@@ -201,15 +201,8 @@ def _parallax_said(
     )
 
 
-def _judge(name: str, value: float, u: float, unit: str, limit: float) -> Finding:
-    bound = Bound(
-        value=limit,
-        side="max",
-        unit=unit,
-        source="derived from the limit of the side overhang and open land patterns",
-        status="derived",
-    )
-    return judge(Reading(name=name, value=value, u=u, unit=unit), bound)
+def _judge(name: str, value: float, u: float, limit: Bound) -> Finding:
+    return judge(Reading(name=name, value=value, u=u, unit=limit.unit), limit)
 
 
 def _skew_limit_deg(view: ChipView, mm_per_px: float, limit_mm: float) -> float:

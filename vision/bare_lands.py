@@ -7,7 +7,7 @@ piece round it is laid flat by the pattern itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import cv2
@@ -20,7 +20,9 @@ from vision.lands import (
     metal_likeness,
     read_lands,
     strips_of,
+    sum_lands,
 )
+from vision.packages import land_name
 from vision.results import NotFound
 from vision.tables import land_positions
 
@@ -174,12 +176,17 @@ def _read_at(
     for _ in range(2):
         flat, to_flat = _flatten(photo, pattern, to_photo)
         report = read_lands(
-            flat, pattern, FLAT_PX_PER_MM, turn_reach_deg=FLAT_REACH_DEG
+            flat,
+            pattern,
+            FLAT_PX_PER_MM,
+            turn_reach_deg=FLAT_REACH_DEG,
+            pad_mm=variant.thermal_pad_mm,
         )
         if isinstance(report, NotFound):
             return report
         to_photo = to_photo @ np.linalg.inv(to_flat) @ _refit(report, pattern)
     assert not isinstance(report, NotFound)
+    report = _without_cut_off(report, pattern, photo, to_photo)
     bad = [land.number for land in report.lands if land.state == "fault"]
     if len(bad) > MOST_BAD_FRAC * len(report.lands):
         return NotFound(
@@ -195,6 +202,33 @@ def _read_at(
         lands=tuple(seen[land.number] for land in pattern if land.number in seen),
         px_per_mm=zoom_of(to_photo, (0.0, 0.0), 0.1),
     )
+
+
+def _without_cut_off(
+    report: LandsReport, pattern: Sequence[Strip], photo: Photo, to_photo: FloatArray
+) -> LandsReport:
+    """Leave open what is said of lands that the photo's edge cuts off."""
+    last = np.array([photo.width_px, photo.height_px]) - 1
+    cut = set()
+    for land in pattern:
+        corners = apply_homography(to_photo, corners_mm(land))
+        if not ((corners >= 0) & (corners <= last)).all():
+            cut.add(land.number)
+    lands = tuple(
+        replace(
+            land,
+            strip=None,
+            state="unsure",
+            findings=(
+                f"land {land_name(land.number)} is cut off by the edge of the photo; "
+                "take it again with every land in the frame",
+            ),
+        )
+        if land.number in cut
+        else land
+        for land in report.lands
+    )
+    return replace(report, lands=lands, finding=sum_lands(lands))
 
 
 def _flatten(

@@ -10,7 +10,7 @@ from vision.alignment_budget import shift_at_limit_mm
 from vision.chipview import likenesses, view_chip
 from vision.lead_motion import measure_leads
 from vision.lead_patches import frame_leads
-from vision.limits import shop_limits
+from vision.limits import Bound, Status, shop_limits
 from vision.orientation import SURE_FAMILY, allowed_turns, judge_turn
 from vision.overlap import is_cut_off
 from vision.photo_scale import ScaleAids, scale_of
@@ -109,7 +109,7 @@ def compare_packages(  # noqa: PLR0913 - two chips on two photos, and what was g
         before,
         registration,
         witnesses,
-        _limit_mm(before, limits or shop_limits()),
+        _shift_limit(before, limits or shop_limits()),
         scale,
     )
     return Comparison(
@@ -146,7 +146,7 @@ def _is_whole(photo: Photo, package: Package) -> bool:
     return not is_cut_off(package.outline_px, photo.width_px, photo.height_px)
 
 
-def _limit_mm(package: Package, limits: ShopLimits) -> float:
+def _shift_limit(package: Package, limits: ShopLimits) -> Bound:
     """Give the shift at which side overhang reaches its limit on every land.
 
     That of a SOIC where the size is not known.  Where the shop has no limit for such
@@ -155,9 +155,19 @@ def _limit_mm(package: Package, limits: ShopLimits) -> float:
     named = variant_named(package.family, package.variant)
     variant = named or variants_of("SOIC", 8)[0]
     side = limits.find("side_overhang", variant.lead_style)
-    if isinstance(side, NotFound):
-        return variant.land.width_mm / 2
-    return shift_at_limit_mm(variant.land.width_mm, variant.lead_width_mm[1], side)
+    land_mm = variant.land.width_mm
+    limit_mm = land_mm / 2
+    status: Status = "derived"
+    if not isinstance(side, NotFound):
+        limit_mm = shift_at_limit_mm(land_mm, variant.lead_width_mm[1], side)
+        status = "memory" if side.status == "memory" else "derived"
+    return Bound(
+        value=limit_mm,
+        side="max",
+        unit="mm",
+        source="derived from the limit of the side overhang and open land patterns",
+        status=status,
+    )
 
 
 def _follow_leads(

@@ -78,6 +78,8 @@ def judge_lands(
     pattern: Sequence[Strip],
     seen: Mapping[int, Strip],
     to_image: FloatArray,
+    *,
+    pad_mm: tuple[float, float] | None = None,
 ) -> tuple[LandSeen, ...]:
     """Judge every land of the pattern.
 
@@ -93,6 +95,8 @@ def judge_lands(
         The lands that could be measured, by number.
     to_image : ndarray of shape (3, 3)
         Pattern's frame to picture.
+    pad_mm : (float, float) or None
+        Sides of a pad in the pattern's middle.
 
     Returns
     -------
@@ -107,7 +111,7 @@ def judge_lands(
         _place(land, seen.get(land.number), faults, doubts)
     _tin(raster, present, doubts)
     _bridges(raster, present, faults)
-    _debris(raster, pattern, faults)
+    _debris(raster, pattern, pad_mm or (0.0, 0.0), faults)
     found = []
     for land in pattern:
         number = land.number
@@ -261,9 +265,12 @@ def _bridges(
 
 
 def _debris(
-    raster: _Raster, pattern: Sequence[Strip], faults: dict[int, list[str]]
+    raster: _Raster,
+    pattern: Sequence[Strip],
+    pad_mm: tuple[float, float],
+    faults: dict[int, list[str]],
 ) -> None:
-    """Note compact metal beside the lands that touches none of them."""
+    """Note compact metal beside the lands that touches none of them, nor is the pad."""
     labels = _labels(raster.is_metal)
     touching = set()
     for land in pattern:
@@ -285,6 +292,8 @@ def _debris(
         if max(sides) + 1 > LONG_ASPECT * (min(sides) + 1):
             continue
         place = raster.low_mm + np.array([cols.mean(), rows.mean()]) / RASTER_PX_PER_MM
+        if (2 * np.abs(place) < pad_mm).all():
+            continue
         near = min(pattern, key=lambda land: _distance_mm(land, place))
         if _distance_mm(near, place) < RIM_MM:
             size = 2 * math.sqrt(area / math.pi)

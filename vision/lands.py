@@ -104,6 +104,7 @@ def read_lands(
     *,
     turn_deg: float = 0.0,
     turn_reach_deg: float = 45.0,
+    pad_mm: tuple[float, float] | None = None,
 ) -> LandsReport | NotFound:
     """Check the bare lands in a square-on picture of the board.
 
@@ -119,6 +120,8 @@ def read_lands(
         How the pattern is expected to lie (counter-clockwise as seen), and how far it
         may be turned from that.  Most patterns look the same after half a turn: keep
         the reach under 90.
+    pad_mm : (float, float) or None
+        Sides of a pad under the body's middle, which is metal by design.
 
     Returns
     -------
@@ -141,16 +144,30 @@ def read_lands(
             f"{MIN_SCORE} is needed). Check the package, and that the chip is off."
         )
     to_image, seen = _settle(metal, pattern, pose, gap_mm)
-    lands = judge_lands(pixels, metal, pattern, seen, to_image)
-    reasons = tuple(reason for land in lands for reason in land.findings)
-    worst = worst_state(land.state for land in lands)
-    good = f"all {len(lands)} lands are there, in place and free of bridges"
+    lands = judge_lands(pixels, metal, pattern, seen, to_image, pad_mm=pad_mm)
     return LandsReport(
         lands=lands,
-        finding=Finding(state=worst, reasons=reasons or (good,)),
+        finding=sum_lands(lands),
         pattern_to_image=tuple(tuple(float(x) for x in row) for row in to_image),  # type: ignore[misc]
         score=score,
     )
+
+
+def sum_lands(lands: Sequence[LandSeen]) -> Finding:
+    """Sum up what was found of every land.
+
+    Parameters
+    ----------
+    lands : sequence of LandSeen
+
+    Returns
+    -------
+    Finding
+    """
+    reasons = tuple(reason for land in lands for reason in land.findings)
+    good = f"all {len(lands)} lands are there, in place and free of bridges"
+    worst = worst_state(land.state for land in lands)
+    return Finding(state=worst, reasons=reasons or (good,))
 
 
 def metal_likeness(pixels: np.ndarray) -> FloatArray:

@@ -94,6 +94,21 @@ def test_a_missing_land_is_named() -> None:
     assert len(found.lands) == 7
 
 
+def test_a_land_that_the_photo_cuts_off_is_neither_torn_nor_sound() -> None:
+    places = {s.number: corners_mm(s) for s in strips_of(land_positions(SOIC8))}
+    right = apply_homography(flat_map(), places[5])[:, 0].max()
+    width = int(right) - 12
+    pixels = np.ascontiguousarray(BARE.pixels[:, :width])
+    cut = dataclasses.replace(BARE, pixels=pixels, width_px=width)
+    found = read_bare_lands(cut, [SOIC8], guess=flat_map())
+    assert isinstance(found, BareLands)
+    states = {land.number: land.state for land in found.report.lands}
+    assert [states[n] for n in (1, 2, 3, 4)] == ["ok"] * 4
+    assert [states[n] for n in (5, 6, 7, 8)] == ["unsure"] * 4
+    assert found.report.finding.state == "unsure"
+    assert "L5 is cut off by the edge" in found.report.finding.reasons[0]
+
+
 def test_the_wider_of_two_packages_is_told_from_the_narrower() -> None:
     found = read_bare_lands(BARE, variants_of("SOIC", 8))
     assert isinstance(found, BareLands)

@@ -251,3 +251,21 @@ def test_the_limit_of_the_shift_follows_the_limits_of_the_shop() -> None:
     found = compare_packages(one, first, two, second, same_board(), limits=strict)
     # Worked out from open land patterns: tests/reference/alignment_cases.csv, SOIC-8.
     assert found.alignment.limit_mm == pytest.approx(0.198, abs=0.0006)
+
+
+def test_a_limit_that_follows_from_one_known_from_memory_only_warns() -> None:
+    before, after = Pose(), Pose(1.0)
+    (one, first), (two, second) = photograph(before, 1), photograph(after, 2)
+    usual = shop_limits()
+    rows = tuple(
+        dataclasses.replace(row, status="memory")
+        if row.check == "side_overhang"
+        else row
+        for row in usual.rows
+    )
+    sure, warns = (
+        compare_packages(one, first, two, second, same_board(), limits=limits).alignment
+        for limits in (usual, dataclasses.replace(usual, rows=rows))
+    )
+    assert (sure.state, warns.state) == ("fault", "unsure")
+    assert any("only warns" in reason for reason in warns.reasons)

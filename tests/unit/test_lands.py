@@ -169,6 +169,15 @@ def test_a_solder_ball():
     assert "debris" in report.finding.reasons[0]
 
 
+def test_a_pad_under_the_body_is_no_debris():
+    drawing = board()
+    drawing.fill([[0.85, -0.25], [1.35, -0.25], [1.35, 0.25], [0.85, 0.25]], TIN)
+    report = read_lands(drawing.photo(), PATTERN, SCALE)
+    assert report.finding.state == "fault"
+    known = read_lands(drawing.photo(), PATTERN, SCALE, pad_mm=(3.6, 1.0))
+    assert known.finding.state == "ok"
+
+
 def test_a_board_without_the_pattern_is_not_ok():
     drawing = Drawing()
     rng = np.random.default_rng(4)
