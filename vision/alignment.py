@@ -127,6 +127,7 @@ def judge_alignment(
         u_deg=expanded(angle),
         limit_mm=limit.value,
         limit_deg=limit_deg,
+        px_per_mm=chosen.px_per_mm,
         reasons=tuple(r for f in findings for r in f.reasons)
         + _parallax_said(state, plane, witnesses),
     )

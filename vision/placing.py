@@ -117,7 +117,7 @@ def _measure(state: Placing, live: PhotoReport) -> Move | WrongWay | NotFound:
     assert not isinstance(found.registration, NotFound)
     alignment = found.alignment
     board = np.asarray(found.registration.before_to_after)
-    scale = before.px_per_mm
+    scale = alignment.px_per_mm
     if scale is None:
         return NotFound(reason=NO_SIZE)
     shift_px = np.array([alignment.dx_mm, alignment.dy_mm], dtype=np.float64) * scale

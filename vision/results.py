@@ -208,7 +208,8 @@ class Alignment:
 
     ``skew_deg`` is counter-clockwise positive as seen.  ``u_*`` are expanded
     uncertainties, coverage factor 2.  None where there is no scale.  ``limit_*`` are
-    the shop limits of the whole shift and of the skew.
+    the shop limits of the whole shift and of the skew; ``px_per_mm`` is the scale of
+    the before photo that the shift was measured by.
     """
 
     state: State
@@ -219,6 +220,7 @@ class Alignment:
     u_deg: float | None = None
     limit_mm: float | None = None
     limit_deg: float | None = None
+    px_per_mm: float | None = None
     reasons: tuple[str, ...] = ()
 
 

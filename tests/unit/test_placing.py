@@ -90,14 +90,32 @@ def test_without_a_size_no_way_is_told(looked, monkeypatch) -> None:
 
     def without_size(before, after):
         found = real(before, after)
-        chip = replace(found.before_package, px_per_mm=None)
-        return replace(found, before_package=chip)
+        alignment = replace(found.alignment, px_per_mm=None)
+        return replace(found, alignment=alignment)
 
     monkeypatch.setattr(placing, "compare_looks", without_size)
     state = placing.begin_placing(Path("before.png"))
     found = placing.place_frame(state, Path("near.png"))
     assert isinstance(found, NotFound)
     assert "size is not known" in found.reason
+
+
+def test_the_way_is_told_by_the_scale_that_it_was_measured_by(
+    looked, monkeypatch
+) -> None:
+    real = placing.compare_looks
+
+    def with_another_outline(before, after):
+        found = real(before, after)
+        chip = replace(found.before_package, px_per_mm=0.5)
+        return replace(found, before_package=chip)
+
+    monkeypatch.setattr(placing, "compare_looks", with_another_outline)
+    state = placing.begin_placing(Path("before.png"))
+    move = placing.place_frame(state, Path("near.png"))
+    chip = SHOWN["near.png"]
+    assert isinstance(move, Move)
+    assert np.hypot(move.dx_mm + chip.dx_mm, move.dy_mm + chip.dy_mm) <= move.u_mm
 
 
 def test_a_photo_before_without_a_chip_is_said_at_the_start(monkeypatch) -> None:
