@@ -262,7 +262,7 @@ def side_view_json(side: SideView | NotFound) -> Json:
     heights = [foot.height_mm for foot in side.feet]
     return {
         "state": side.state,
-        "reasons": [],
+        "reasons": list(side.reasons),
         "limit_mm": side.limit_mm,
         "coplanarity_mm": round(max(heights) - min(heights), 3),
         "pitch_mm": side.pitch_mm,

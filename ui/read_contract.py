@@ -318,6 +318,7 @@ def _side_view(row: Json) -> SideView | NotFound:
         limit_mm=float(row["limit_mm"]),
         pitch_mm=float(row["pitch_mm"]),
         px_per_mm=float(row["px_per_mm"]),
+        reasons=_texts(row.get("reasons") or ()),
     )
 
 

@@ -77,6 +77,7 @@ def side_answer(seen: SideSeen, *, package: str = "") -> Answer:
         state=side.state,
         headline=f"{who}: {STATE_WORDS[side.state]}: {said}",
         details=(
+            *side.reasons,
             "Heights from the left: " + "; ".join(map(height_words, side.feet)),
             f"Scale: {side.pitch_mm:.2f} mm between leads{source}, "
             f"{side.px_per_mm:.0f} px/mm",

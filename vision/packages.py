@@ -82,6 +82,7 @@ class Variant:
     foot_length_mm: Triple
     height_mm: Triple
     coplanarity_mm: float
+    coplanarity_status: Status
     side_offsets_mm: tuple[tuple[float, ...], ...]
     land: Land
     thermal_pad_mm: PointMm | None
@@ -97,7 +98,6 @@ class Family:
     name: str
     lead_style: LeadStyle
     pin1_marks: tuple[str, ...]
-    coplanarity_mm: float
     variants: tuple[Variant, ...]
 
 

@@ -253,13 +253,17 @@ class SideFoot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideView:
-    """The feet of one row seen from the side, their limit and what was seen."""
+    """The feet of one row seen from the side, their limit and what was seen.
+
+    ``reasons`` say why feet that stand beyond the limit are no fault.
+    """
 
     state: State
     feet: tuple[SideFoot, ...]
     limit_mm: float
     pitch_mm: float
     px_per_mm: float
+    reasons: tuple[str, ...] = ()
 
     @property
     def mark_reach_px(self) -> float:

@@ -170,8 +170,9 @@ def _summed(seen: tuple[SideSeen, ...]) -> Finding | None:
     state = worst_state(foot.state for _, _, foot in feet)
     if state != "ok":
         worst = [seen_foot for seen_foot in feet if seen_foot[2].state == state]
-        reasons = tuple(_stands(*seen_foot, among=seen) for seen_foot in worst)
-        return Finding(state=state, reasons=reasons)
+        stands = (_stands(*seen_foot, among=seen) for seen_foot in worst)
+        said = dict.fromkeys(reason for _, view in rows for reason in view.reasons)
+        return Finding(state=state, reasons=(*stands, *said))
     reasons = tuple(
         f"{_named(row, seen)}: {len(view.feet)} feet within {view.limit_mm:.2f} mm of "
         "one line"

@@ -37,6 +37,9 @@ that hangs over its solder by 0.05 mm is within the limit and yet not soldered."
 ELEVATION_SHARE, ELEVATION_SHARE_SD = 0.92, 0.05
 """Heights look shorter from above the board: by 1 to 0.82 from 0 to 35 degrees."""
 FLOOR_SD_MM = 0.006
+ONLY_WARNS = (
+    "this limit is from memory and only warns: look at the feet that stand high"
+)
 
 
 def read_side(pixels: npt.NDArray[np.uint8], variant: Variant) -> SideView | NotFound:
@@ -137,13 +140,21 @@ def _judged(heights: Floats, row: SideRow, variant: Variant) -> SideView | NotFo
             reason=f"foot {low[0].from_left} from the left stands lower than the rest "
             f"by {-low[0].height_mm:.2f} mm: the rest may stand high"
         )
+    limit_mm = variant.coplanarity_mm
+    is_high = any(foot.height_mm - foot.u_mm > limit_mm for foot in feet)
     return SideView(
         state=worst_state(foot.state for foot in feet),
         feet=feet,
-        limit_mm=variant.coplanarity_mm,
+        limit_mm=limit_mm,
+        reasons=(ONLY_WARNS,) if is_high and _only_warns(variant) else (),
         pitch_mm=variant.pitch_mm,
         px_per_mm=row.pitch_px / variant.pitch_mm,
     )
+
+
+def _only_warns(variant: Variant) -> bool:
+    """Tell whether the limit is known only from memory: it stops no board then."""
+    return variant.coplanarity_status == "memory"
 
 
 def _agreeing(heights_mm: Floats, is_seen: Bools) -> Bools:
@@ -197,7 +208,7 @@ def _foot(
     state: State = "unsure"
     if abs(height) <= min(ALIKE_MM, limit - u_mm) and belief >= SURE_BELIEF:
         state = "ok"
-    elif height - u_mm > limit and belief >= SURE_BELIEF:
+    elif height - u_mm > limit and belief >= SURE_BELIEF and not _only_warns(variant):
         state = "fault"
     x, y = place_px(row, LAND)[index]
     return SideFoot(

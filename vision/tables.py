@@ -221,11 +221,11 @@ def read_family(file: Traversable) -> Family:
     try:
         name, style = str(table["family"]), str(table["lead_style"])
         marks = tuple(str(mark) for mark in table["pin1_marks"])
-        coplanarity_mm, rows = float(table["coplanarity_mm"]), list(table["variant"])
+        rows = list(table["variant"])
     except (KeyError, TypeError, ValueError) as error:
         message = (
-            f"{where}: {error!r}; family, lead_style, pin1_marks, coplanarity_mm and "
-            "[[variant]] rows needed. Complete the file."
+            f"{where}: {error!r}; family, lead_style, pin1_marks and [[variant]] rows "
+            "needed. Complete the file."
         )
         raise TableError(message) from error
     require(style in get_args(LeadStyle), where, f"lead_style '{style}' is not known")
@@ -236,7 +236,6 @@ def read_family(file: Traversable) -> Family:
         name=name,
         lead_style=cast("LeadStyle", style),
         pin1_marks=marks,
-        coplanarity_mm=coplanarity_mm,
         variants=variants,
     )
 
@@ -276,6 +275,7 @@ def _variant(table: Row, row: Row, file: str) -> Variant:
             foot_length_mm=foot,
             height_mm=read_triple(row, "height_mm", where),
             coplanarity_mm=float(table["coplanarity_mm"]),
+            coplanarity_status=table["coplanarity_status"],
             side_offsets_mm=_offsets(row, sides, pitch_mm),
             land=_land(table, row, (span_x, span_y), where),
             thermal_pad_mm=_pair(row, "thermal_pad_mm"),
@@ -305,7 +305,8 @@ def _check(v: Variant, where: str) -> None:
         offsets == list(v.leads_per_side), where, "side_offsets_mm and leads differ"
     )
     require(0 <= v.pin1_index < v.lead_count, where, "pin1_index is past the last lead")
-    require(v.status in get_args(Status), where, f"status '{v.status}' is not known")
+    for status in (v.status, v.coplanarity_status):
+        require(status in get_args(Status), where, f"status '{status}' is not known")
     require(bool(v.source), where, "source is empty")
     require(v.span_x_mm[2] >= v.body_x_mm[0], where, "span is less than the body")
     require(

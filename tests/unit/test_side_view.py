@@ -5,6 +5,8 @@ The network is stood in for; `tests/photos/test_side_photo.py` lets the real one
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -42,6 +44,17 @@ def test_a_lifted_foot_is_found_and_measured(lead, lift_mm):
 def test_a_foot_out_of_its_row_within_the_limit_is_unsure(lift_mm):
     side = read_side(marked([0, lift_mm, 0, 0]), SOIC_8)
     assert states(side) == ["ok", "unsure", "ok", "ok"]
+
+
+@pytest.mark.usefixtures("by_marks")
+def test_a_limit_known_from_memory_only_warns():
+    doubtful = replace(SOIC_8, coplanarity_status="memory")
+    picture = marked([0, 0, 0.25, 0])
+    sure, warned = (read_side(picture, v) for v in (SOIC_8, doubtful))
+    assert states(sure) == ["ok", "ok", "fault", "ok"]
+    assert states(warned) == ["ok", "ok", "unsure", "ok"]
+    assert sure.reasons == ()
+    assert "only warns" in warned.reasons[0]
 
 
 @pytest.mark.usefixtures("by_marks")

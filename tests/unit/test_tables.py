@@ -19,6 +19,7 @@ family = "SOIC"
 lead_style = "gull_wing"
 pin1_marks = ["dot"]
 coplanarity_mm = 0.1
+coplanarity_status = "read"
 [[variant]]
 name = "SOIC-4"
 lead_count = 4
@@ -149,6 +150,8 @@ def test_a_good_table_is_read(tmp_path):
         ("[5.8, 6.0, 6.2]", "[1.0, 1.1, 1.2]", "span is less"),
         ('source = "made up for the test"', 'source = ""', "source is empty"),
         ("coplanarity_mm = 0.1", "", "coplanarity_mm"),
+        ('coplanarity_status = "read"', "", "coplanarity_status"),
+        ('coplanarity_status = "read"', 'coplanarity_status = "so"', "status 'so'"),
         ("coplanarity_mm = 0.1", "coplanarity_mm = ", "mine.toml"),
         ('status = "memory"', 'status = "memory"\npin1_index = 4', "past the last"),
     ],
