@@ -15,7 +15,7 @@ from ui.record.files import (
 from ui.record.jobs import add_event, load_job
 from ui.record.pieces import refuse_changed_photos
 from ui.record.rules import refusal
-from ui.record.writer import utc_now
+from ui.record.writer import open_for_adding, utc_now
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
@@ -63,6 +63,8 @@ def seal_job(
         Nothing has been decided, a photo was changed, something was added meanwhile,
         or the disk does not take it.
     """
+    with open_for_adding(folder, clock=clock):
+        pass  # what a cut-off write left behind is set aside before the report
     state = load_job(folder)
     trial = Sealed(head=state.head, count=state.count, by=by)
     reason = refusal(state, trial)

@@ -93,32 +93,44 @@ class Writer:
         RecordError
             Nothing was added, and why.
         """
+        with self._adding():
+            return self._append_line(kind, data)
+
+    def set_torn_aside(self) -> None:
+        """Move the rest of a cut-off write into a file of its own and say so.
+
+        Raises
+        ------
+        RecordError
+            Nothing was added, and why.
+        """
+        if not self._torn:
+            return
+        with self._adding():
+            torn, digest = self._torn, hashlib.sha256(self._torn).hexdigest()
+            aside = self._folder / ASIDE_FOLDER
+            aside.mkdir(exist_ok=True)
+            sync_folder(self._folder)
+            write_whole(aside / f"{digest}.bin", torn)
+            _cut(self._folder / JOURNAL_NAME, self._whole_bytes)
+            self._torn = b""
+            self._append_line(
+                SET_ASIDE_KIND,
+                {"file_sha256": digest, "size_bytes": len(torn)},
+            )
+
+    @contextlib.contextmanager
+    def _adding(self) -> Iterator[None]:
+        """Announce a change; after one that failed nothing more can be added."""
         if self._has_failed:
             message = "a writer that failed once may not add more: open the job again"
             raise ValueError(message)
         self._has_failed = True
         announce_change(self._folder)
         with told_as_record_error(self._folder.name):
-            if self._torn:
-                self._set_torn_aside()
-            entry = self._append_line(kind, data)
+            yield
         self._has_failed = False
         announce_change(self._folder)
-        return entry
-
-    def _set_torn_aside(self) -> None:
-        """Move the rest of a cut-off write into a file of its own and say so."""
-        torn, digest = self._torn, hashlib.sha256(self._torn).hexdigest()
-        aside = self._folder / ASIDE_FOLDER
-        aside.mkdir(exist_ok=True)
-        sync_folder(self._folder)
-        write_whole(aside / f"{digest}.bin", torn)
-        _cut(self._folder / JOURNAL_NAME, self._whole_bytes)
-        self._torn = b""
-        self._append_line(
-            SET_ASIDE_KIND,
-            {"file_sha256": digest, "size_bytes": len(torn)},
-        )
 
     def _append_line(self, kind: str, data: dict[str, Any]) -> Entry:
         last = self._entries[-1]
@@ -151,6 +163,8 @@ def open_for_adding(
 ) -> Iterator[Writer]:
     """Lock a job, check its journal, and hand out its only writer.
 
+    What a cut-off write left behind is set aside first, by an event of its own.
+
     Parameters
     ----------
     folder : Path
@@ -178,7 +192,9 @@ def open_for_adding(
         _refuse_damage(folder, journal)
         with contextlib.suppress(OSError):
             sweep_parts(folder)
-        yield Writer(folder, journal, clock)
+        writer = Writer(folder, journal, clock)
+        writer.set_torn_aside()  # before anyone reads what stands in the job
+        yield writer
     finally:
         lock.release()
 

@@ -16,6 +16,7 @@ from ui.record import (
     add_photo,
     check_job,
     load_job,
+    seal_job,
     verify_job,
 )
 from ui.record.journal import (
@@ -152,6 +153,19 @@ def test_torn_end_is_reported_and_set_aside(filled):
     assert verify_job(filled).problems == ()
     (filled / "set-aside" / f"{digest}.bin").unlink()
     assert "the piece set aside at event 7 is missing" in problems(filled)
+
+
+def test_a_seal_after_a_cut_off_write_covers_what_was_set_aside(filled):
+    add_event(
+        filled,
+        Decided(decision="stop", by="Tester", tool_decision="no-fault-seen"),
+    )
+    with (filled / JOURNAL_NAME).open("ab") as journal:
+        journal.write(b'{"at":"2031-01-0')
+    seal_job(filled, by="Tester", make_reports=lambda *_: {".html": b"report"})
+    assert verify_job(filled).problems == ()
+    kinds = [entry.kind for entry in read_journal(filled).entries]
+    assert kinds[-2:] == ["set-aside", "sealed"]
 
 
 def test_zero_filled_last_line_is_torn(filled):
