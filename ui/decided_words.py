@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ui.pair_words import DECISION_WORDS
 from ui.plain_text import visible
 from ui.record.rules import not_compared_words
-from ui.record.standing import is_stopped, standing_of
+from ui.record.standing import is_stopped, standing_of, undecided_words
 
 if TYPE_CHECKING:
     from ui.record import JobState
@@ -17,6 +17,7 @@ DO_NOT_POWER = "Do not power the board."
 FINISH = "Finish the job: that writes the report and seals the record."
 AGAIN = "Add what is missing, have it judged, and decide again."
 SEALED = "The job is sealed."
+UNDECIDED = "Do not power the board: no decision stands."
 NOTE_OUTCOME = (
     "When the board was powered for the first time, note how it went with `dotward job "
     "outcome`."
@@ -45,12 +46,35 @@ def decided_step(state: JobState) -> str:
     missing = not_compared_words(state)
     if missing and standing is not None and standing.decision == "no-fault-seen":
         return f"Do not power the board: {missing}. {SEALED if state.seals else AGAIN}"
-    held = "" if standing is None else _held_words(state, standing)
+    held = UNDECIDED if standing is None else _held_words(state, standing)
     if not state.seals:
         return f"{held} {FINISH}".strip()
     if state.outcomes:
         return f"{held} {SEALED} What became of the board is noted.".strip()
     return f"{held} {SEALED} {NOTE_ANYWAY if held else NOTE_OUTCOME}".strip()
+
+
+def standing_words(state: JobState) -> str:
+    """Say what stands decided now, and by whom.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    str
+        One sentence of visible text.
+    """
+    standing = standing_of(state)
+    if standing is None:
+        why = undecided_words(state)
+        return f"nothing stands decided now: {why}. Decide with `dotward job decide`"
+    how = "decided" if standing.verdict is None else f"{standing.verdict} in review"
+    more = ", not reviewed yet" if standing.verdict is None else ""
+    word = DECISION_WORDS[standing.decision]
+    return f"what stands now: “{word}”, {how} by {visible(standing.by)}{more}"
 
 
 def _held_words(state: JobState, standing: Standing) -> str:

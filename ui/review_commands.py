@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
+from ui.decided_words import standing_words
 from ui.hand_outline import outline_doubt
 from ui.job_options import (
     USUAL_ROLE,
@@ -193,9 +194,11 @@ def undo(
     with told():
         folder = job_folder(home, job)
         entry = take_back(folder, by=by, event=event, reason=why)
-        gone = load_job(folder).history[entry.data["event"] - 1]
+        state = load_job(folder)
+        gone = state.history[entry.data["event"] - 1]
     say_entry(entry)
     say(f"taken back: event {gone.seq} {gone.event.KIND}")
+    say(standing_words(state))
 
 
 @app.command("outcome")

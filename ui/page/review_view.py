@@ -10,6 +10,7 @@ from ui.page.bodies import InputError
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record import DECISIONS
+from ui.record.standing import undecided_words
 from ui.review import Filter, job_caution, row_caution, tool_counts
 from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
 
@@ -96,9 +97,7 @@ def reviews_view(state: JobState) -> Json:
     """
     why_not = ""
     if state.decision is None:
-        why_not = "Nobody has decided yet: there is nothing to review."
-        if state.earlier_decision is not None:
-            why_not = "Something was added after the decision: it has to be made again."
+        why_not = f"{undecided_words(state).capitalize()}: there is nothing to review."
     return {
         "job": state.job,
         "head": state.head,

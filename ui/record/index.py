@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from ui.record.state import JobState
 
 INDEX_NAME = "jobs.sqlite"
-_VERSION = 4
+_VERSION = 5
 _NEWEST = "step <> 'damaged', opened_at DESC, job DESC"
 
 

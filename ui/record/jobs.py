@@ -208,8 +208,31 @@ def add_event(
         message = f"{type(event).__name__} is not a kind of event"
         raise TypeError(message)
     with open_for_adding(folder, clock=clock) as writer:
-        _check_rules(folder, derive_state(writer.entries), event)
+        check_rules(folder, derive_state(writer.entries), event)
         return writer.append(event.KIND, data_of(event))
+
+
+def check_rules(folder: Path, state: JobState, event: Event) -> None:
+    """Refuse an event that may not be added to a job now.
+
+    Parameters
+    ----------
+    folder : Path
+        The job folder.
+    state : JobState
+        The job as it stands.
+    event : Event
+        What is to be added.
+
+    Raises
+    ------
+    RecordError
+        Says why, and what to do instead.
+    """
+    reason = refusal(state, event) or late_refusal(state, event)
+    if reason is not None:
+        message = f"{folder.name}: {reason}"
+        raise RecordError(message)
 
 
 def add_photo(  # noqa: PLR0913 - a photo has this many facts
@@ -281,7 +304,7 @@ def add_photo(  # noqa: PLR0913 - a photo has this many facts
             leads=leads,
         )
         try:
-            _check_rules(folder, state, event)
+            check_rules(folder, state, event)
             return writer.append(event.KIND, data_of(event))
         except RecordError:
             _forget_unnamed(folder, state, event)
@@ -306,10 +329,3 @@ def _forget_unnamed(folder: Path, state: JobState, event: PhotoAdded) -> None:
     if event.sha256 not in named:
         with contextlib.suppress(OSError):
             photo_path(folder, event.sha256, event.suffix).unlink()
-
-
-def _check_rules(folder: Path, state: JobState, event: Event) -> None:
-    reason = refusal(state, event) or late_refusal(state, event)
-    if reason is not None:
-        message = f"{folder.name}: {reason}"
-        raise RecordError(message)

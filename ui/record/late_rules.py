@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from ui.record.events import Decided, Event, Reviewed, Sealed, Withdrawn
 from ui.record.outvoted import outvoted_stops
 from ui.record.rules import not_compared_words, same_person
-from ui.record.standing import standing_of
+from ui.record.standing import standing_of, undecided_words
 
 if TYPE_CHECKING:
     from ui.record.state import JobState
@@ -73,6 +73,15 @@ def _(event: Decided, state: JobState) -> str | None:
         "deciding no-fault-seen after it needs a reason. Say what was mended, or why "
         "that photo was wrong."
     )
+
+
+@_refusal_of.register(Reviewed)
+@_refusal_of.register(Sealed)
+def _(event: Reviewed | Sealed, state: JobState) -> str | None:
+    if state.decision is not None:
+        return None
+    then = "seal" if isinstance(event, Sealed) else "review"
+    return f"{undecided_words(state)}. Decide first, then {then}."
 
 
 @_refusal_of.register(Withdrawn)

@@ -24,7 +24,7 @@ from ui.record.events import (
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from ui.record.state import JobState
+    from ui.record.state import JobState, Noted
 
 _MUST_BE_SAID = {
     "by": "the name of who does this",
@@ -155,9 +155,10 @@ def _(event: Decided, state: JobState) -> str | None:
 
 @_refusal_of.register(Reviewed)
 def _(event: Reviewed, state: JobState) -> str | None:
-    if state.decision is None or state.decision.seq != event.decided:
+    decided = _decision_once(state)
+    if decided is None or decided.seq != event.decided:
         return "there is no such decision to review now. Decide first, then review."
-    if same_person(event.by, state.decision.event.by):
+    if same_person(event.by, decided.event.by):
         return (
             f"{event.by} decided it, and a review is a second pair of eyes. Let "
             "someone else review."
@@ -168,7 +169,7 @@ def _(event: Reviewed, state: JobState) -> str | None:
             f"{event.by} has said so already (event {standing.seq}). Nothing more is "
             "needed."
         )
-    same = event.decision == state.decision.event.decision
+    same = event.decision == decided.event.decision
     if event.verdict == "accepted" and not same:
         return "an accepted decision stays as it is. Overrule it to change it."
     if event.verdict == "overruled" and not event.reason.strip():
@@ -189,7 +190,7 @@ def _(event: Withdrawn, state: JobState) -> str | None:
 
 @_refusal_of.register(Sealed)
 def _(event: Sealed, state: JobState) -> str | None:
-    if state.decision is None:
+    if _decision_once(state) is None:
         old = state.earlier_decision
         if old is not None:
             return (
@@ -273,6 +274,11 @@ def same_person(one: str, other: str) -> bool:
         for name in (one, other)
     ]
     return folded[0] == folded[1]
+
+
+def _decision_once(state: JobState) -> Noted[Decided] | None:
+    """Give what stood by the older rule: one that a newer withdrawn one let stand."""
+    return state.earlier_decision if state.is_taken_back else state.decision
 
 
 def _says_the_same(standing: Reviewed, event: Reviewed) -> bool:

@@ -12,11 +12,9 @@ from ui.record.files import (
     told_as_record_error,
     write_whole,
 )
-from ui.record.jobs import add_event, load_job
+from ui.record.jobs import add_event, check_rules, load_job
 from ui.record.pieces import refuse_changed_photos
-from ui.record.rules import refusal
 from ui.record.writer import open_for_adding, utc_now
-from vision.errors import RecordError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -66,11 +64,7 @@ def seal_job(
     with open_for_adding(folder, clock=clock):
         pass  # what a cut-off write left behind is set aside before the report
     state = load_job(folder)
-    trial = Sealed(head=state.head, count=state.count, by=by)
-    reason = refusal(state, trial)
-    if reason is not None:
-        message = f"{folder.name}: {reason}"
-        raise RecordError(message)
+    check_rules(folder, state, Sealed(head=state.head, count=state.count, by=by))
     refuse_changed_photos(folder, state)
     named = {}
     with told_as_record_error(folder.name):

@@ -52,6 +52,29 @@ def standing_of(state: JobState) -> Standing | None:
     )
 
 
+def undecided_words(state: JobState) -> str:
+    """Say why no decision stands.
+
+    Parameters
+    ----------
+    state : JobState
+        A job in which none does.
+
+    Returns
+    -------
+    str
+        The start of a sentence.
+    """
+    if state.is_taken_back:
+        return (
+            "the newest decision was taken back, and the one before it does not come "
+            "back by itself"
+        )
+    if state.earlier_decision is not None:
+        return "something was added after the decision, so it has to be made again"
+    return "nobody has decided yet"
+
+
 def is_against_stop(state: JobState) -> bool:
     """Tell whether a board is let go that the tool would stop.
 

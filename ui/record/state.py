@@ -59,8 +59,9 @@ class JobState:
 
     ``photos``, ``corrections`` and ``reviews`` hold what counts now; ``history``
     holds everything.  ``decision`` is None as soon as a photo, an answer or a
-    correction came after it: it did not know of that.  ``answer_pair`` is the
-    newest comparison of the photos that count now.
+    correction came after it: it did not know of that.  It is None, too, where a newer
+    one was taken back (``is_taken_back``): the older does not come back by itself.
+    ``answer_pair`` is the newest comparison of the photos that count now.
     """
 
     job: str
@@ -72,6 +73,7 @@ class JobState:
     corrections: tuple[Noted[Corrected], ...]
     decision: Noted[Decided] | None
     earlier_decision: Noted[Decided] | None
+    is_taken_back: bool
     reviews: tuple[Noted[Reviewed], ...]
     seals: tuple[Noted[Sealed], ...]
     outcomes: tuple[Noted[Outcome], ...]
@@ -286,7 +288,9 @@ def state_of(history: tuple[Noted[Event], ...], head: str) -> JobState:
     answers = _of(history, Checked)
     decided = _of(kept, Decided)
     decision = decided[-1] if decided else None
-    stale = decision is not None and decision.seq < _last_fact(history)
+    is_old = decision is not None and decision.seq < _last_fact(history)
+    newer = decision is not None and _of(history, Decided)[-1].seq > decision.seq
+    stale = is_old or newer
     return JobState(
         job=opened.job,
         opened=opened,
@@ -297,10 +301,11 @@ def state_of(history: tuple[Noted[Event], ...], head: str) -> JobState:
         corrections=_of(kept, Corrected),
         decision=None if stale else decision,
         earlier_decision=decision if stale else None,
+        is_taken_back=newer and not is_old,
         reviews=tuple(
             noted
             for noted in _of(kept, Reviewed)
-            if decision is not None and noted.event.decided == decision.seq
+            if decision and not stale and noted.event.decided == decision.seq
         ),
         seals=_of(history, Sealed),
         outcomes=_of(history, Outcome),

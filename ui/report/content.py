@@ -12,7 +12,12 @@ from ui.record.comparisons import is_pair_answer, uncovered_corrections
 from ui.record.events import STAGES
 from ui.record.outvoted import outvoted_words
 from ui.record.rules import not_compared_words
-from ui.record.standing import is_against_stop, is_stopped, standing_of
+from ui.record.standing import (
+    is_against_stop,
+    is_stopped,
+    standing_of,
+    undecided_words,
+)
 from ui.report.measures import (
     COLUMNS,
     feet_rows,
@@ -101,7 +106,8 @@ def _banner(state: JobState) -> tuple[str, str]:
     if standing is not None:
         return standing.decision, _standing_words(state, standing)
     if state.earlier_decision is not None:
-        return "open", "Something was added after the last decision: decide again."
+        why = undecided_words(state)
+        return "open", f"{why.capitalize()}: decide again. Do not power the board."
     return "open", "Nobody has decided yet. Do not power the board on this report."
 
 
@@ -142,7 +148,9 @@ def _decision_section(state: JobState) -> Section:
     if decided is not None:
         event = decided.event
         said = DECISION_WORDS[event.decision]
-        stale = "" if state.decision else " This is older than the newest facts."
+        stale = (
+            "" if state.decision else f" It no longer stands: {undecided_words(state)}."
+        )
         paragraphs.append(f"{visible(event.by)} decided: {said}.{stale}")
         if event.reason:
             paragraphs += ("Reason given:", *visible_lines(event.reason))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ui.record import Reviewed, Withdrawn, add_event, load_job
 from ui.record.rules import standing_events
+from ui.record.standing import undecided_words
 from vision.errors import RecordError
 
 if TYPE_CHECKING:
@@ -151,13 +152,7 @@ def take_back(
 def _decision(folder: Path, seen: int | None) -> Noted[Decided]:
     state = load_job(folder)
     if state.decision is None:
-        stale = state.earlier_decision is not None
-        why = (
-            "something was added after the decision, so it has to be made again"
-            if stale
-            else "nobody has decided yet"
-        )
-        message = f"{folder.name}: {why}. Decide first, then review."
+        message = f"{folder.name}: {undecided_words(state)}. Decide first, then review."
         raise RecordError(message)
     if seen is not None and seen != state.decision.seq:
         message = (

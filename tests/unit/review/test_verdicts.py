@@ -4,8 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from tests.unit.review.helpers import Jobs
-from ui.record import load_job, seal_job
+from tests.unit.review.helpers import Jobs, add_as_once
+from ui.page.steps import next_step
+from ui.record import (
+    Decided,
+    Reviewed,
+    Sealed,
+    add_event,
+    load_job,
+    seal_job,
+    verify_job,
+)
+from ui.record.standing import standing_of
 from ui.review import accept, overrule, take_back
 from vision.errors import RecordError
 
@@ -74,6 +84,46 @@ def test_a_decision_that_changed_meanwhile_is_not_reviewed_by_mistake(job):
         accept(job, by="Rev", decided=seen)
     with pytest.raises(RecordError, match="so there is nothing to take back"):
         take_back(job, by="Ada")
+
+
+def revive(job):
+    """Take back a stop that came after an accepted no-fault-seen."""
+    old = load_job(job).decision.seq
+    accept(job, by="Rev")
+    stop = Decided(decision="stop", by="Ada", tool_decision="no-fault-seen")
+    add_event(job, stop)
+    take_back(job, by="Cy")
+    return old
+
+
+def test_an_older_decision_does_not_come_back_with_its_review(job):
+    old = revive(job)
+    state = load_job(job)
+    assert (state.decision, state.reviews) == (None, ())
+    assert standing_of(state) is None
+    for again in (
+        lambda: accept(job, by="Rev"),
+        lambda: add_event(
+            job,
+            Reviewed(verdict="accepted", by="R", decided=old, decision="no-fault-seen"),
+        ),
+        lambda: seal_job(job, by="Ada", make_reports=lambda *_: {".html": b"report"}),
+    ):
+        with pytest.raises(RecordError, match="newest decision was taken back"):
+            again()
+    assert not (job / "reports").exists()
+    add_event(job, Decided(decision="stop", by="Ada", tool_decision="no-fault-seen"))
+    assert standing_of(load_job(job)).decision == "stop"
+
+
+def test_a_journal_in_which_an_older_decision_came_back_is_whole(job):
+    old = revive(job)
+    review = {"decided": old, "decision": "no-fault-seen", "verdict": "accepted"}
+    add_as_once(job, Reviewed(by="Other", **review))
+    state = load_job(job)
+    add_as_once(job, Sealed(head=state.head, count=state.count, by="Ada"))
+    assert verify_job(job).problems == ()
+    assert "Do not power the board" in next_step(load_job(job))
 
 
 def test_only_the_newest_decision_is_reviewed(job):

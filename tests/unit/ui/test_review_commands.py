@@ -132,7 +132,9 @@ def test_an_outline_set_by_hand_says_where_the_body_is(run, seen):
 def test_review_undo_review(run, jobs):
     job = jobs.add(decision="no-fault-seen")
     run("review", job.name, "accept")
-    assert "taken back: event" in run("undo", job.name)
+    said = run("undo", job.name)
+    assert "taken back: event" in said
+    assert "what stands now: “No fault seen”, decided by Ada, not reviewed yet" in said
     assert "needs a reason" in run("review", job.name, "overrule", "stop", code=4)
     run("review", job.name, "overrule", "stop", "--why", "lead 3 floats")
     assert "overruled: stop" in run("list")
@@ -142,6 +144,13 @@ def test_review_undo_review(run, jobs):
     (review,) = load_job(job).reviews
     assert (review.event.decision, review.event.by) == ("stop", "Rev")
     assert "second pair" in run("review", job.name, "accept", "--by", "Ada", code=4)
+
+
+def test_undo_says_that_no_older_decision_comes_back(run, jobs):
+    job = jobs.add(decision="no-fault-seen")
+    run("decide", job.name, "stop", "--why", "crack")
+    said = run("undo", job.name)
+    assert "nothing stands decided now: the newest decision was taken back" in said
 
 
 @pytest.mark.parametrize(
