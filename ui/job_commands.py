@@ -11,6 +11,7 @@ from ui.inputs import lead_row, named_path
 from ui.job_options import (
     EXIT_FAULT,
     EXIT_UNSURE,
+    EXIT_UNUSABLE,
     USUAL_ROLE,
     By,
     Home,
@@ -43,6 +44,7 @@ from ui.record import (
 from ui.record.events import Decision, Role, Stage
 from ui.record.files import told_as_record_error, write_whole
 from ui.record.outvoted import no_longer_counting, outvoted_words
+from ui.record.pieces import photo_problems
 from ui.review_commands import app as review_app
 
 REPORT_SUFFIXES = (".html", ".pdf")
@@ -280,10 +282,16 @@ def report_command(
 
     with told():
         folder = job_folder(home, job)
-        content = make_reports(folder, load_job(folder))[suffix]
+        state = load_job(folder)
+        content = make_reports(folder, state)[suffix]
         with told_as_record_error(out.name):
             write_whole(out, content)
+        problems = tuple(photo_problems(folder, state))
     say(str(out))
+    for problem in problems:
+        say(f"PROBLEM {problem}")
+    if problems:
+        raise typer.Exit(EXIT_UNUSABLE)
 
 
 def _report_suffix(out: Path) -> str:

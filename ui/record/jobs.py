@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 from ui.record.changes import announce_change
 from ui.record.claims import read_claims
-from ui.record.events import KINDS, Opened, PhotoAdded, data_of
+from ui.record.events import KINDS, Opened, PhotoAdded, Reviewed, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
 from ui.record.journal import Head, Journal, head_problems, read_head, read_journal
-from ui.record.late_rules import late_refusal
+from ui.record.late_rules import clears, late_refusal
+from ui.record.pieces import refuse_changed_photos
 from ui.record.rules import nameless, refusal
 from ui.record.state import derive_state
 from ui.record.store import PHOTO_FOLDER, photo_path, store_photo
@@ -215,6 +216,8 @@ def add_event(
 def check_rules(folder: Path, state: JobState, event: Event) -> None:
     """Refuse an event that may not be added to a job now.
 
+    A board is let go, and a decision accepted, only by photos as they were added.
+
     Parameters
     ----------
     folder : Path
@@ -233,6 +236,9 @@ def check_rules(folder: Path, state: JobState, event: Event) -> None:
     if reason is not None:
         message = f"{folder.name}: {reason}"
         raise RecordError(message)
+    is_accepted = isinstance(event, Reviewed) and event.verdict == "accepted"
+    if is_accepted or clears(state, event):
+        refuse_changed_photos(folder, state)
 
 
 def add_photo(  # noqa: PLR0913 - a photo has this many facts

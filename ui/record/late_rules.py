@@ -38,7 +38,7 @@ def late_refusal(state: JobState, event: Event) -> str | None:
 
 def _not_compared(state: JobState, event: Event) -> str | None:
     """Refuse to clear a board whose photos before and after were never compared."""
-    missing = not_compared_words(state) if _clears(state, event) else ""
+    missing = not_compared_words(state) if clears(state, event) else ""
     if not missing:
         return None
     return (
@@ -48,8 +48,20 @@ def _not_compared(state: JobState, event: Event) -> str | None:
     )
 
 
-def _clears(state: JobState, event: Event) -> bool:
-    """Tell whether an event lets a board go, or closes a job that does."""
+def clears(state: JobState, event: Event) -> bool:
+    """Tell whether an event lets a board go, or closes a job that does.
+
+    Parameters
+    ----------
+    state : JobState
+        The job as it stands.
+    event : Event
+        What is to be added.
+
+    Returns
+    -------
+    bool
+    """
     if isinstance(event, Sealed):
         standing = standing_of(state)
         return standing is not None and standing.decision == "no-fault-seen"

@@ -34,8 +34,8 @@ def refuse_changed_photos(folder: Path, state: JobState) -> None:
     if problems:
         message = (
             f"{folder.name}: {'; '.join(problems)}. A job with a photo that is missing "
-            "or was changed is neither judged nor sealed; nothing was added. Restore "
-            "the folder from a copy, or open a new job that names this one."
+            "or was changed is neither judged, cleared nor sealed; nothing was added. "
+            "Restore the folder from a copy, or open a new job that names this one."
         )
         raise RecordError(message)
 
@@ -56,16 +56,34 @@ def photo_problems(folder: Path, state: JobState) -> Iterator[str]:
         One a photo.
     """
     for noted in state.history:
-        if not isinstance(noted.event, PhotoAdded):
-            continue
-        photo = noted.event
-        what = f"the {photo.stage} photo of event {noted.seq}"
-        try:
-            path = photo_path(folder, photo.sha256, photo.suffix)
-        except RecordError as error:
-            yield str(error)
-        else:
-            yield from file_problems(path, photo.sha256, what)
+        if isinstance(noted.event, PhotoAdded):
+            yield from photo_problem(folder, noted.seq, noted.event)
+
+
+def photo_problem(folder: Path, seq: int, photo: PhotoAdded) -> Iterator[str]:
+    """Say what is wrong with a photo, if it is not as it was added.
+
+    Parameters
+    ----------
+    folder : Path
+        The job folder.
+    seq : int
+        Event of the photo.
+    photo : PhotoAdded
+        The photo.
+
+    Yields
+    ------
+    str
+        At most one.
+    """
+    try:
+        path = photo_path(folder, photo.sha256, photo.suffix)
+    except RecordError as error:
+        yield str(error)
+    else:
+        what = f"the {photo.stage} photo of event {seq}"
+        yield from file_problems(path, photo.sha256, what)
 
 
 def file_problems(path: Path, sha256: str, what: str) -> Iterator[str]:

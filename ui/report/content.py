@@ -11,6 +11,7 @@ from ui.plain_text import visible, visible_lines
 from ui.record.comparisons import is_pair_answer, uncovered_corrections
 from ui.record.events import STAGES
 from ui.record.outvoted import outvoted_words
+from ui.record.pieces import photo_problems
 from ui.record.rules import not_compared_words
 from ui.record.standing import (
     is_against_stop,
@@ -54,6 +55,10 @@ NOTE = (
     "It does not certify anything to a standard. Times, and what cameras wrote into "
     "the photos, are claims of clocks and cameras; the order of events is sure."
 )
+NOT_AS_ADDED = (
+    "A photo of this job was changed or is missing: do not power the board on this "
+    "report."
+)
 SKEW_NOTE = (
     "x runs to the right and y down in the before photo; moves are after minus "
     "before; skew is counter-clockwise. \u00b1 is the expanded uncertainty (coverage "
@@ -77,11 +82,17 @@ def build_report(folder: Path, state: JobState) -> Report:
         Visible text and pictures.
     """
     kind, text = _banner(state)
+    word, sign = _banner_word(state, kind), SIGNS[kind]
+    if is_against_stop(state):
+        sign = AGAINST_SIGN
+    if any(photo_problems(folder, state)):
+        word, sign = f"{word}, but a photo is not as it was added", AGAINST_SIGN
+        text = f"{text} {NOT_AS_ADDED}"
     return Report(
         title=f"Chip move report, job {visible(state.job)}",
         job=visible(state.job),
-        banner_word=_banner_word(state, kind),
-        banner_sign=AGAINST_SIGN if is_against_stop(state) else SIGNS[kind],
+        banner_word=word,
+        banner_sign=sign,
         banner_kind=kind,
         banner_text=text,
         sections=(

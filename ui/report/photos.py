@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from ui.plain_text import visible
 from ui.record.comparisons import is_pair_answer
 from ui.record.events import STAGES
+from ui.record.pieces import photo_problem
 from ui.record.store import photo_path
 from ui.report.figures import package_of, photo_jpeg
 from ui.report.measures import feet_rows, is_side_answer, row_word
@@ -66,6 +67,12 @@ def _figure(
         f"{word}{row}, {event.role} board, photo of event {photo.seq} "
         f"({visible(event.name)}), added by {visible(event.by)}."
     )
+    for problem in photo_problem(folder, photo.seq, event):
+        alt = (
+            f"{word}: the photo cannot be shown: {visible(problem)}. Restore the job's "
+            "folder from a copy."
+        )
+        return Figure(alt=alt, caption=caption, jpeg=None)
     try:
         path = photo_path(folder, event.sha256, event.suffix)
         jpeg, width_px, height_px = photo_jpeg(path, package, feet)

@@ -353,7 +353,15 @@ def test_a_job_with_a_harmed_photo_is_neither_judged_nor_sealed(pair, harm):
         check_job(pair, fake_checker())
     with pytest.raises(RecordError, match=says):
         seal_job(pair, by="T", make_reports=lambda *_: {".html": b"report"})
+    with pytest.raises(RecordError, match=says):
+        decide(pair, "no-fault-seen")
+    accepted = Reviewed(
+        verdict="accepted", by="R", decided=count, decision="no-fault-seen"
+    )
+    with pytest.raises(RecordError, match=says):
+        add_event(pair, accepted)
     assert load_job(pair).count == count
+    decide(pair, "stop")  # what holds a board back needs no photo
     assert not (pair / "reports").exists()
 
 

@@ -224,6 +224,22 @@ def test_broken_photo_is_named_not_hidden(plain):
     assert str(plain) not in text
 
 
+@pytest.mark.parametrize("harm", ["was changed", "is missing"])
+def test_a_photo_that_is_not_as_it_was_added_is_said_and_not_drawn(plain, harm):
+    """Another photo in its place would be drawn as if it had been judged."""
+    photo = load_job(plain).photos[0].event
+    path = photo_path(plain, photo.sha256, photo.suffix)
+    shown = len(page_of(plain).all("img"))
+    path.unlink()
+    if harm == "was changed":
+        make_photo(path, 250)
+    page = page_of(plain)
+    assert len(page.all("img")) == shown - 1
+    assert f"photo of event 2 {harm} (photos/" in page.text
+    assert "but a photo is not as it was added" in page.text
+    assert "Errno" not in page.text
+
+
 def test_unsure_pin_1_is_not_marked(plain):
     report = build_report(plain, load_job(plain))
     figures = [figure for section in report.sections for figure in section.figures]

@@ -185,6 +185,18 @@ def test_a_report_is_of_the_kind_that_its_name_says(report, tmp_path):
     assert "the name is empty" in report("")[1]
 
 
+def test_a_report_of_a_changed_photo_says_so_and_does_not_end_well(
+    run, report, job, tmp_path
+):
+    run("add", job, make_photo(tmp_path / "a.jpg"), "--stage", "before")
+    (photo,) = (tmp_path / "jobs" / job / "photos").iterdir()
+    photo.chmod(0o644)
+    photo.write_bytes(b"x")
+    code, said = report(tmp_path / "r.html")
+    assert code == 4
+    assert "PROBLEM the before photo of event 2 was changed" in said
+
+
 def test_errors_say_what_to_do(run, job, tmp_path):
     assert "not a job number" in run("verify", "../../etc", code=4)
     assert "no such job" in run("check", "20310101-aaaaaa", code=4)
