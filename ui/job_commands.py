@@ -43,6 +43,7 @@ from ui.record import (
 )
 from ui.record.events import Decision, Role, Stage
 from ui.record.files import told_as_record_error, write_whole
+from ui.record.journal import JOURNAL_NAME
 from ui.record.outvoted import no_longer_counting, outvoted_words
 from ui.record.pieces import photo_problems
 from ui.review_commands import app as review_app
@@ -277,6 +278,7 @@ def report_command(
 ) -> None:
     """Write the report of a job as it stands, as HTML or PDF."""
     suffix = _report_suffix(out)
+    _refuse_in_job(out)
     # fpdf and its typeface are slow to load; most commands do without.
     from ui.report import make_reports  # noqa: PLC0415
 
@@ -292,6 +294,18 @@ def report_command(
         say(f"PROBLEM {problem}")
     if problems:
         raise typer.Exit(EXIT_UNUSABLE)
+
+
+def _refuse_in_job(out: Path) -> None:
+    """Refuse to write among the files of a job: a sealed report may lie there."""
+    place = out.parent.resolve()
+    inside = [p for p in (place, *place.parents) if (p / JOURNAL_NAME).is_file()]
+    if inside:
+        message = (
+            f"{out}: this lies in the folder of the job {inside[0].name}, which keeps "
+            "nothing but its record; name a file outside it, such as report.pdf"
+        )
+        raise typer.BadParameter(message, param_hint="--out")
 
 
 def _report_suffix(out: Path) -> str:

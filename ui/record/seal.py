@@ -80,4 +80,6 @@ def seal_job(
     entry = add_event(folder, event, clock=clock)
     with told_as_record_error(folder.name):
         sweep_parts(place)
+        for name in named:
+            (place / name).chmod(0o444)
     return entry

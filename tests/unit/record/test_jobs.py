@@ -387,6 +387,8 @@ def test_seal_closes_the_job_and_binds_the_report(pair, tmp_path):
     assert verify_job(pair).problems == ()
     assert load_job(pair).step == "sealed"
     report = next((pair / "reports").glob("*.html"))
+    assert report.stat().st_mode & 0o222 == 0
+    report.chmod(0o644)
     report.write_bytes(b"Report")
     assert "was changed (reports/" in " ".join(verify_job(pair).problems)
 

@@ -185,6 +185,20 @@ def test_a_report_is_of_the_kind_that_its_name_says(report, tmp_path):
     assert "the name is empty" in report("")[1]
 
 
+def test_no_report_is_written_among_the_files_of_a_job(report, job, tmp_path):
+    folder = tmp_path / "jobs" / job
+    (folder / "reports").mkdir()
+    sealed = folder / "reports" / "report-7-0123.html"
+    sealed.write_bytes(b"sealed")
+    (tmp_path / "way").symlink_to(folder)
+    for out in (sealed, folder / "new.pdf", tmp_path / "way" / "x.html"):
+        code, said = report(out)
+        assert code == 2
+        assert "name a file outside it" in said
+    assert sealed.read_bytes() == b"sealed"
+    assert len(list(folder.glob("*.*"))) == 2
+
+
 def test_a_report_of_a_changed_photo_says_so_and_does_not_end_well(
     run, report, job, tmp_path
 ):
