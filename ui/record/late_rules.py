@@ -76,6 +76,11 @@ def _refusal_of(event: Event, state: JobState) -> str | None:
 
 @_refusal_of.register(Decided)
 def _(event: Decided, state: JobState) -> str | None:
+    if event.tool_decision != state.tool_decision:
+        return (
+            f"the tool now says {state.tool_decision}, not {event.tool_decision}. "
+            "Look at the newest answer and decide again."
+        )
     stops = outvoted_stops(state)
     if event.decision != "no-fault-seen" or event.reason.strip() or not stops:
         return None

@@ -138,17 +138,14 @@ def _(event: Corrected, state: JobState) -> str | None:
 def _(event: Decided, state: JobState) -> str | None:
     if not state.photos:
         return "no photo has been added, so there is nothing to decide. Add photos."
-    if event.tool_decision != state.tool_decision:
-        return (
-            f"the tool now says {state.tool_decision}, not {event.tool_decision}. "
-            "Look at the newest answer and decide again."
-        )
     if event.decision != "no-fault-seen" or event.reason.strip():
         return None
-    if state.tool_decision == "no-fault-seen":
+    is_tools_word = event.tool_decision == "no-fault-seen"
+    if is_tools_word and _has_cleared(state):
         return None
+    said = state.tool_decision if is_tools_word else event.tool_decision
     return (
-        f"the tool says {state.tool_decision}{_because(state)}; deciding "
+        f"the tool says {said}{_because(state)}; deciding "
         "no-fault-seen against it needs a reason. Say what you saw."
     )
 
@@ -274,6 +271,13 @@ def same_person(one: str, other: str) -> bool:
         for name in (one, other)
     ]
     return folded[0] == folded[1]
+
+
+def _has_cleared(state: JobState) -> bool:
+    """Tell whether any answer says no-fault-seen: the tool's word for it came so."""
+    return any(
+        noted.event.answer.get("decision") == "no-fault-seen" for noted in state.answers
+    )
 
 
 def _decision_once(state: JobState) -> Noted[Decided] | None:

@@ -338,6 +338,21 @@ def test_journals_from_before_a_rule_are_not_called_damaged(pair):
     assert verify_job(pair).problems == ()
 
 
+@pytest.mark.parametrize("then", ["no-fault-seen", "stop", "retake"])
+def test_what_the_tool_is_taken_to_say_may_differ_in_another_version(pair, then):
+    """A decision records what the tool said then, not what follows today."""
+    check_job(pair, fake_checker())
+    doubtful = Checked(
+        photos=(2, 3), answer=compare_answer("check-by-hand"), tool_version="test"
+    )
+    add_event(pair, doubtful)
+    decision = "no-fault-seen" if then == "no-fault-seen" else "stop"
+    event = Decided(decision=decision, by="T", tool_decision=then)
+    with open_for_adding(pair) as writer:
+        writer.append(event.KIND, data_of(event))
+    assert verify_job(pair).problems == ()
+
+
 @pytest.mark.parametrize("harm", ["changed", "missing"])
 def test_a_job_with_a_harmed_photo_is_neither_judged_nor_sealed(pair, harm):
     """Everything was judged and decided before the photo came to harm."""
