@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
-from ui.record.events import Decided, Event, Reviewed, Sealed, Withdrawn
+from ui.record.events import Corrected, Decided, Event, Reviewed, Sealed, Withdrawn
 from ui.record.outvoted import outvoted_stops
 from ui.record.rules import not_compared_words, same_person
 from ui.record.standing import standing_of, undecided_words
@@ -72,6 +72,17 @@ def clears(state: JobState, event: Event) -> bool:
 def _refusal_of(event: Event, state: JobState) -> str | None:
     del event, state
     return None
+
+
+@_refusal_of.register(Corrected)
+def _(event: Corrected, state: JobState) -> str | None:
+    photo = next((n.event for n in state.photos if n.seq == event.photo), None)
+    if photo is None or photo.stage not in ("lands", "side"):
+        return None
+    return (
+        f"what is set right in a {photo.stage} photo has no effect. Correct the before "
+        "or after photo: lands and rows follow it."
+    )
 
 
 @_refusal_of.register(Decided)

@@ -191,6 +191,18 @@ def test_what_was_set_right_by_hand_is_judged_anew_and_named(pair):
     assert load_job(pair).tool_decision == "no-fault-seen"
 
 
+@pytest.mark.parametrize("stage", ["lands", "side"])
+def test_what_would_have_no_effect_is_not_set_right(pair, tmp_path, stage):
+    photo = make_photo(tmp_path / "third.jpg", 150)
+    seq = add_photo(pair, photo, stage=stage, by="T", role="patient").seq
+    fix = Corrected(photo=seq, what="package", value={"name": "SOIC-14"}, by="T")
+    with pytest.raises(RecordError, match="Correct the before or after photo"):
+        add_event(pair, fix)
+    with open_for_adding(pair) as writer:
+        writer.append(fix.KIND, data_of(fix))
+    assert verify_job(pair).problems == ()  # as it was recorded once
+
+
 def test_answer_about_another_photo_is_refused(pair):
     wrong = {"photo": {"sha256": "1" * 64}}
     checker = Checker(
