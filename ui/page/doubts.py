@@ -5,18 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ui.own_limits import own_limits
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.record import uncovered_corrections
-from ui.record.checking import is_by_other_limits, unanswered
+from ui.record.checking import unanswered
 from ui.record.comparisons import uncounted_photos
+from ui.record.limits import is_by_other_limits
 from ui.record.standing import standing_of
-from ui.record.store import file_sha256
-from vision.limits import LIMITS_FILE
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from ui.record import Checked, JobState
     from ui.record.events import Decision
     from vision.results import State
@@ -39,25 +35,6 @@ class Doubt:
     words: str
     state: State
     is_old: bool
-
-
-def limits_in_force(jobs: Path) -> dict[str, str]:
-    """Give the limits that a comparison would be judged by now.
-
-    Parameters
-    ----------
-    jobs : Path
-        The folder of all jobs, where a shop's own limits may lie.
-
-    Returns
-    -------
-    dict
-        SHA-256 by the names that an answer records; empty for a file that cannot be
-        read.
-    """
-    own = own_limits(jobs)
-    files = {"limits": LIMITS_FILE} | ({} if own is None else {"own limits": own})
-    return {name: _sha256(path) for name, path in files.items()}
 
 
 def photo_doubt(state: JobState, photo: int) -> Doubt | None:
@@ -107,7 +84,7 @@ def pair_doubt(state: JobState, checked: Checked, limits: Limits) -> Doubt | Non
     checked : Checked
         A comparison of that job.
     limits : dict or None
-        From ``limits_in_force``; None if not asked about.
+        From ``ui.record.limits``; None if not asked about.
 
     Returns
     -------
@@ -135,7 +112,7 @@ def is_earlier(state: JobState, checked: Checked, limits: Limits) -> bool:
     checked : Checked
         A comparison of that job.
     limits : dict or None
-        From ``limits_in_force``; None if not asked about.
+        From ``ui.record.limits``; None if not asked about.
 
     Returns
     -------
@@ -165,10 +142,3 @@ def _outweighed(words: str, decision: Decision) -> Doubt:
 def _old(state: JobState, why: str) -> Doubt:
     words = why if state.step == "sealed" else f"{why}{AGAIN}"
     return Doubt(words=words, state="unsure", is_old=True)
-
-
-def _sha256(path: Path) -> str:
-    try:
-        return file_sha256(path)
-    except OSError:
-        return ""

@@ -19,7 +19,6 @@ from ui.page.bodies import (
 )
 from ui.page.context import PageContext
 from ui.page.corrections import correction_of
-from ui.page.doubts import limits_in_force
 from ui.page.job_view import doing_view, job_view, missing_pictures
 from ui.page.worker import Task, WorkerError
 from ui.plain_text import visible
@@ -31,6 +30,7 @@ from ui.record import (
     job_folder,
     load_job,
 )
+from ui.record.limits import limits_in_force
 from vision.errors import PhotoError, RecordError
 
 if TYPE_CHECKING:

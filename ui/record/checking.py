@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from ui.record.comparisons import is_pair_answer
 from ui.record.events import ROLES, STAGES, Checked
 from ui.record.jobs import add_event, load_job
+from ui.record.limits import is_by_other_limits
 from ui.record.pieces import refuse_changed_photos
 from ui.record.store import PHOTO_FOLDER, file_sha256, photo_path
 from ui.record.writer import utc_now
@@ -35,10 +36,6 @@ OLDER = (
     "it came before the photo after reflow, so it may show joints as they were. Add a "
     "new one, or this one again if it shows them as they are now"
 )
-
-
-LIMITS = ("limits", "own limits")
-"""Names in ``made_with`` of what a comparison was judged by."""
 
 
 class Look(Protocol):
@@ -190,26 +187,6 @@ def unanswered(
         if rests_on.get((tuple(p.seq for p in photos), len(photos) > 1))
         != {fix.seq for fix in _corrections_below(state, photos)}
     ]
-
-
-def is_by_other_limits(checked: Checked, limits: dict[str, str]) -> bool:
-    """Tell whether photos were compared by other limits than those given.
-
-    Parameters
-    ----------
-    checked : Checked
-        An answer; about one photo alone it rests on no limits of a shop.
-    limits : dict
-        The SHA-256 of limits by name; other names are passed over.
-
-    Returns
-    -------
-    bool
-        False where the answer does not say by which limits it was given.
-    """
-    by = {name: checked.made_with[name] for name in LIMITS if name in checked.made_with}
-    now = {name: limits[name] for name in LIMITS if name in limits}
-    return is_pair_answer(checked) and bool(by) and by != now
 
 
 def _corrections_below(

@@ -13,6 +13,7 @@ from ui.record.events import KINDS, Opened, PhotoAdded, Reviewed, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
 from ui.record.journal import Head, Journal, head_problems, read_head, read_journal
 from ui.record.late_rules import clears, late_refusal
+from ui.record.limits import refuse_other_limits
 from ui.record.pieces import refuse_changed_photos
 from ui.record.rules import nameless, refusal
 from ui.record.state import derive_state
@@ -216,7 +217,8 @@ def add_event(
 def check_rules(folder: Path, state: JobState, event: Event) -> None:
     """Refuse an event that may not be added to a job now.
 
-    A board is let go, and a decision accepted, only by photos as they were added.
+    A board is let go only by the limits in force, and, as a decision is accepted, only
+    by photos as they were added.
 
     Parameters
     ----------
@@ -236,8 +238,11 @@ def check_rules(folder: Path, state: JobState, event: Event) -> None:
     if reason is not None:
         message = f"{folder.name}: {reason}"
         raise RecordError(message)
+    does_clear = clears(state, event)
+    if does_clear:
+        refuse_other_limits(folder, state)
     is_accepted = isinstance(event, Reviewed) and event.verdict == "accepted"
-    if is_accepted or clears(state, event):
+    if does_clear or is_accepted:
         refuse_changed_photos(folder, state)
 
 

@@ -10,8 +10,6 @@ from tests.unit.page.asking import post
 from tests.unit.record.helpers import compare_answer, fake_checker, make_photo
 from ui.checker import tool_checker
 from ui.own_limits import OWN_LIMITS
-from ui.page import doubts
-from ui.page.doubts import limits_in_force
 from ui.page.job_view import job_view
 from ui.page.tasks import TASKS
 from ui.record import (
@@ -29,6 +27,8 @@ from ui.record import (
     seal_job,
 )
 from ui.record.checking import unanswered
+from ui.record.limits import limits_in_force
+from vision.limits import LIMITS_FILE
 
 PACKAGE = {"name": "SOIC-8"}
 OTHER = {"limits": "1" * 64}
@@ -176,7 +176,7 @@ def test_the_limits_in_force_are_those_that_an_answer_would_record(tmp_path):
 
     assert limits_in_force(tmp_path) == recorded(None)
     own = tmp_path / OWN_LIMITS
-    own.write_bytes(doubts.LIMITS_FILE.read_bytes())
+    own.write_bytes(LIMITS_FILE.read_bytes())
     assert limits_in_force(tmp_path) == recorded(own)
 
 

@@ -8,6 +8,8 @@ from PIL import Image
 from PIL.ExifTags import IFD, Base
 
 from ui.record import Checker, Opened, new_job_name, open_job
+from ui.record.store import file_sha256
+from vision.limits import LIMITS_FILE
 
 PLACE = {1: "N", 2: (53.0, 33.0, 12.0), 3: "E", 4: (9.0, 58.0, 1.0)}
 
@@ -54,7 +56,7 @@ def fake_checker(decision: str = "no-fault-seen") -> Checker:
         look=lambda _path, **_: look_answer(),
         compare=lambda _before, _after, **_: compare_answer(decision),
         tool_version="test",
-        made_with={"limits": "0" * 64},
+        made_with={"limits": file_sha256(LIMITS_FILE)},
     )
 
 

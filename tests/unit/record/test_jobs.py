@@ -29,6 +29,7 @@ from ui.record import (
 )
 from ui.record.checking import package_before
 from ui.record.events import data_of, event_of
+from ui.record.limits import limits_in_force
 from ui.record.store import photo_path
 from ui.record.writer import open_for_adding
 from vision.errors import PhotoError, RecordError
@@ -189,6 +190,32 @@ def test_what_was_set_right_by_hand_is_judged_anew_and_named(pair):
     again = check_job(pair, fake_checker())
     assert [entry.data["corrections"] for entry in again] == [[], []]
     assert load_job(pair).tool_decision == "no-fault-seen"
+
+
+def test_no_board_is_let_go_by_limits_that_have_changed_since(pair):
+    def refused(act):
+        with pytest.raises(RecordError, match=r"Run `dotward job check .*` first"):
+            act()
+
+    check_job(pair, fake_checker())
+    limits = pair.parent / "limits.toml"
+    limits.write_text("# tightened")
+    refused(lambda: decide(pair, "no-fault-seen", "looks fine"))
+    limits.unlink()
+    decided = decide(pair, "no-fault-seen").seq
+    limits.write_text("# tightened")
+    said = {"by": "R", "decided": decided, "decision": "no-fault-seen"}
+    refused(lambda: add_event(pair, Reviewed(verdict="accepted", **said)))
+    refused(lambda: seal_job(pair, by="T", make_reports=lambda *_: {".html": b"r"}))
+    assert not (pair / "reports").exists()
+    now = replace(fake_checker(), made_with=limits_in_force(pair.parent))
+    check_job(pair, now, by_limits=True)
+    decide(pair, "no-fault-seen")
+    seal_job(pair, by="T", make_reports=lambda *_: {".html": b"r"})
+    limits.unlink()  # what is sealed stays as it was judged
+    last = load_job(pair).decision.seq
+    said["decided"] = last
+    add_event(pair, Reviewed(verdict="accepted", **said))
 
 
 @pytest.mark.parametrize("stage", ["lands", "side"])
