@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ui import words
 from ui.pair_words import DECISION_WORDS
 from ui.plain_text import visible
 from ui.record.rules import not_compared_words
-from ui.record.standing import is_stopped, standing_of, undecided_words
+from ui.record.standing import (
+    is_against_stop,
+    is_stopped,
+    standing_of,
+    undecided_words,
+)
 
 if TYPE_CHECKING:
     from ui.record import JobState
@@ -17,6 +23,10 @@ DO_NOT_POWER = "Do not power the board."
 FINISH = "Finish the job: that writes the report and seals the record."
 AGAIN = "Add what is missing, have it judged, and decide again."
 SEALED = "The job is sealed."
+UNREVIEWED = (
+    "The tool says Stop, and “No fault seen” was decided against it: a second person "
+    "has to review that before the board is powered (`dotward job review`)."
+)
 UNDECIDED = "Do not power the board: no decision stands."
 NOTE_OUTCOME = (
     "When the board was powered for the first time, note how it went with `dotward job "
@@ -75,6 +85,28 @@ def standing_words(state: JobState) -> str:
     more = ", not reviewed yet" if standing.verdict is None else ""
     word = DECISION_WORDS[standing.decision]
     return f"what stands now: “{word}”, {how} by {visible(standing.by)}{more}"
+
+
+def power_lines(state: JobState) -> tuple[str, ...]:
+    """Warn of the first power where the tool or whoever decided says Stop.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; empty where neither says it.
+    """
+    if state.tool_decision != "stop" and not is_stopped(state):
+        return ()
+    standing = standing_of(state)
+    caution = f"Caution: {words.DO_NOT_POWER}"
+    if standing is None or standing.verdict is not None or not is_against_stop(state):
+        return (caution,)
+    return caution, UNREVIEWED
 
 
 def _held_words(state: JobState, standing: Standing) -> str:

@@ -7,6 +7,7 @@ from typing import Annotated, get_args
 
 import typer
 
+from ui.decided_words import power_lines
 from ui.inputs import lead_row, named_path
 from ui.job_options import (
     EXIT_FAULT,
@@ -150,6 +151,8 @@ def check(job: Job, *, home: Home) -> None:
     say(f"the tool says: {state.tool_decision}")
     for line in finding_lines(state):
         say(f"  {line}")
+    for line in power_lines(state):
+        say(line)
     raise typer.Exit(EXITS.get(state.tool_decision, EXIT_UNSURE))
 
 
@@ -177,8 +180,9 @@ def decide(
             reason=why,
         )
         entry = add_event(folder, event)
+        state = load_job(folder)
     say_entry(entry)
-    for line in outvoted_words(state):
+    for line in (*outvoted_words(state), *power_lines(state)):
         say(line)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
-from ui.decided_words import standing_words
+from ui.decided_words import power_lines, standing_words
 from ui.hand_outline import outline_doubt
 from ui.job_options import (
     USUAL_ROLE,
@@ -172,6 +172,9 @@ def review(
         else:
             holds: Decision = decision  # type: ignore[assignment]
             say_entry(overrule(folder, holds, by=by, reason=why))
+        state = load_job(folder)
+    for line in power_lines(state):
+        say(line)
 
 
 @app.command("undo")
@@ -198,7 +201,8 @@ def undo(
         gone = state.history[entry.data["event"] - 1]
     say_entry(entry)
     say(f"taken back: event {gone.seq} {gone.event.KIND}")
-    say(standing_words(state))
+    for line in (standing_words(state), *power_lines(state)):
+        say(line)
 
 
 @app.command("outcome")

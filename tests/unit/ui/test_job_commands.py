@@ -20,6 +20,7 @@ from ui import job_commands
 from ui.job_commands import app, report_command
 from ui.record import load_job
 from ui.record.journal import JOURNAL_NAME
+from ui.words import DO_NOT_POWER
 
 
 @pytest.fixture
@@ -81,6 +82,32 @@ def test_check_ends_with_the_code_of_its_answer(
     run("check", job, code=code)
     assert "needs a reason" in run("decide", job, "no-fault-seen", code=4)
     run("decide", job, "no-fault-seen", "--why", "seen under the microscope")
+
+
+def test_a_stop_comes_with_its_caution(run, job, tmp_path, monkeypatch):
+    monkeypatch.setattr(ui.checker, "tool_checker", lambda _: fake_checker("stop"))
+    for shade, stage in ((10, "before"), (90, "after")):
+        run("add", job, make_photo(tmp_path / f"{stage}.jpg", shade), "--stage", stage)
+    assert DO_NOT_POWER in run("check", job, code=1)
+    assert DO_NOT_POWER in run("decide", job, "check-by-hand")
+    said = run("decide", job, "no-fault-seen", "--why", "seen under the microscope")
+    assert DO_NOT_POWER in said
+    assert "a second person has to review that before the board is powered" in said
+    accepted = run("review", job, "accept", "--by", "Bo")
+    assert DO_NOT_POWER in accepted
+    assert "a second person" not in accepted
+    run("undo", job, "--by", "Bo")
+    overruled = ("review", job, "overrule", "stop", "--by", "Bo", "--why", "crack")
+    assert DO_NOT_POWER in run(*overruled)
+
+
+def test_a_board_without_a_stop_comes_with_no_caution(run, job, tmp_path, monkeypatch):
+    monkeypatch.setattr(ui.checker, "tool_checker", lambda _: fake_checker())
+    for shade, stage in ((10, "before"), (90, "after")):
+        run("add", job, make_photo(tmp_path / f"{stage}.jpg", shade), "--stage", stage)
+    assert DO_NOT_POWER not in run("check", job)
+    assert DO_NOT_POWER not in run("decide", job, "no-fault-seen")
+    assert DO_NOT_POWER in run("decide", job, "stop", "--why", "crack")
 
 
 def test_a_stop_that_a_second_photo_outvotes_is_told(run, job, tmp_path, monkeypatch):
