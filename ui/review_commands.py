@@ -48,7 +48,8 @@ from ui.review import (
 )
 from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
 from vision.errors import RecordError
-from vision.package_names import no_such_package, package_names
+from vision.package_names import name_as_listed
+from vision.results import NotFound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -93,7 +94,7 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         str, typer.Option(help="The body's four corners in order: 'X,Y X,Y X,Y X,Y'.")
     ] = "",
     package: Annotated[
-        str, typer.Option(help="What the chip is, such as SOIC-8.")
+        str, typer.Option(help="What the chip is, such as SOIC-8, or a size in full.")
     ] = "",
     role: Annotated[
         str | None, typer.Option(help=f"{', '.join(get_args(Role))}; {USUAL_ROLE}")
@@ -107,8 +108,9 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
     one_of(stage, "STAGE", get_args(Stage))
     if role is not None:
         one_of(role, "--role", get_args(Role))
-    if package and package not in package_names():
-        raise typer.BadParameter(no_such_package(package), param_hint="--package")
+    named = name_as_listed(package) if package else ""
+    if isinstance(named, NotFound):
+        raise typer.BadParameter(named.reason, param_hint="--package")
     points = points_typed(pin1 or outline) if not package else []
     if pin1 and len(points) != 1:
         message = f"--pin1 is {pin1!r}; one point X,Y is needed."
@@ -128,7 +130,7 @@ def correct(  # noqa: PLR0913 - a correction has this many facts
         photo = _photo_of(state, stage, role)  # type: ignore[arg-type]
         option = "--pin1" if pin1 else "--outline"
         refuse_misplaced(points, option, folder, state, photo)
-        what, value = _fix(pin1, points, package)
+        what, value = _fix(pin1, points, named)
         event = Corrected(photo=photo.seq, what=what, value=value, by=by, reason=why)
         say_entry(add_event(folder, event))
     say(f"now let the tool count it in: dotward job check {job}")

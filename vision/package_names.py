@@ -50,6 +50,27 @@ def packages_named(name: str) -> tuple[Variant, ...] | NotFound:
     return NotFound(reason=no_such_package(name))
 
 
+def name_as_listed(name: str) -> str | NotFound:
+    """Give a package's name as the tables write it.
+
+    Parameters
+    ----------
+    name : str
+        Family and lead count, or the full name of a size, in any case.
+
+    Returns
+    -------
+    str or NotFound
+        Full where it was given in full, else such as ``SOIC-8``.
+    """
+    found = packages_named(name)
+    if isinstance(found, NotFound):
+        return found
+    size = found[0]
+    is_full = size.name.casefold() == name.strip().casefold()
+    return size.name if is_full else f"{size.family}-{size.lead_count}"
+
+
 def no_such_package(name: str) -> str:
     """Say that a package is in no table, with the names that look most like it.
 

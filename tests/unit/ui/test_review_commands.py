@@ -58,6 +58,21 @@ def test_correct_records_the_point_in_the_answers_form(run, jobs):
 
 
 @pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ("SOIC-8 3.9x4.9 P1.27", "SOIC-8 3.9x4.9 P1.27"),
+        (" soic-8 3.9X4.9 p1.27", "SOIC-8 3.9x4.9 P1.27"),
+        ("soic-8", "SOIC-8"),
+    ],
+)
+def test_a_package_is_named_as_in_compare_and_kept_as_listed(run, jobs, given, kept):
+    job = jobs.add()
+    run("correct", job.name, "before", "--package", given)
+    (fix,) = load_job(job).corrections
+    assert fix.event.value == {"name": kept}
+
+
+@pytest.mark.parametrize(
     ("words", "says"),
     [
         (("after",), "--pin1, --outline or --package is needed"),
