@@ -116,6 +116,13 @@ def _(event: PhotoAdded, state: JobState) -> str | None:
         )
     for noted in state.photos:
         if noted.event.sha256 == event.sha256 and noted.seq != event.replaces:
+            if noted.seq in current and noted.event.leads and event.leads:
+                first, last = noted.event.leads
+                return (
+                    f"this very file is already the side photo of event {noted.seq}, "
+                    f"which shows leads {first}-{last}; to name another row add "
+                    f"--replaces {noted.seq}."
+                )
             return (
                 f"this very file is already the {noted.event.stage} photo (event "
                 f"{noted.seq}): two stages cannot share one photo. Choose the right "

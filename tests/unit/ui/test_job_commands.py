@@ -72,6 +72,18 @@ def test_a_side_photo_names_its_row(run, job, tmp_path):
     run("add", job, photo, "--stage", "side", "--leads", "five", code=2)
 
 
+def test_a_row_that_was_named_wrongly_is_named_anew(run, job, tmp_path):
+    side = ("add", job, make_photo(tmp_path / "side.jpg"), "--stage", "side")
+    run(*side, "--leads", "1-4")
+    said = run(*side, "--leads", "5-8", code=4)
+    assert "shows leads 1-4; to name another row add --replaces 2" in said
+    run(*side, "--leads", "5-8", "--replaces", "2")
+    (photo,) = load_job(tmp_path / "jobs" / job).side_photos()
+    assert photo.event.leads == (5, 8)
+    before = (*side[:-1], "before")
+    assert "two stages cannot share one photo" in run(*before, code=4)
+
+
 @pytest.mark.parametrize(("said", "code"), [("stop", 1), ("check-by-hand", 3)])
 def test_check_ends_with_the_code_of_its_answer(
     run, job, tmp_path, monkeypatch, said, code
