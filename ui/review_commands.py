@@ -46,7 +46,7 @@ from ui.review import (
     read_rows,
     take_back,
 )
-from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
+from ui.review.words import NOT_BLIND, damaged_lines, outcome_lines, pair_lines
 from vision.errors import RecordError
 from vision.package_names import name_as_listed
 from vision.results import NotFound
@@ -346,7 +346,8 @@ def _print_agreement(found: Agreement) -> None:
             say(f"  {word:<10}" + "".join(f"{count:>10}" for count in counts))
         for line in pair_lines(pair):
             say(f"  {line}")
-    for line in (*outcome_lines(found, DECISION_WORDS), NOT_BLIND):
+    outcomes = outcome_lines(found, DECISION_WORDS)
+    for line in (*damaged_lines(found), *outcomes, NOT_BLIND):
         say(line)
     for source in found.sources:
         say(f"Source: {source}")

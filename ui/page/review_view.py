@@ -12,7 +12,7 @@ from ui.plain_text import visible, visible_lines
 from ui.record import DECISIONS
 from ui.record.standing import undecided_words
 from ui.review import Filter, job_caution, row_caution, tool_counts
-from ui.review.words import NOT_BLIND, outcome_lines, pair_lines
+from ui.review.words import NOT_BLIND, damaged_lines, outcome_lines, pair_lines
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -152,7 +152,7 @@ def agreement_view(found: Agreement) -> Json:
             for pair in found.pairs
         ],
         "outcomes": outcome_lines(found, DECISION_WORDS),
-        "note": NOT_BLIND,
+        "note": " ".join((*damaged_lines(found), NOT_BLIND)),
         "sources": found.sources,
     }
 

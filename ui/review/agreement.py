@@ -10,8 +10,8 @@ import numpy as np
 from scipy.special import betaincinv, ndtri
 
 from ui.record.events import DECISIONS
-from ui.record.index import with_index
-from ui.review.queue import TOOL_COUNTS, add_functions, choice_of
+from ui.record.index import Choice, fresh_rows, with_index
+from ui.review.queue import ORDER, TOOL_COUNTS, add_functions, choice_of
 
 if TYPE_CHECKING:
     import sqlite3
@@ -89,10 +89,15 @@ class OutcomeCount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Agreement:
-    """All agreement figures of the jobs that a filter leaves."""
+    """All agreement figures of the jobs that a filter leaves.
+
+    ``damaged_count`` jobs are in none of them: nobody can tell what they hold, nor
+    whether the filter means them.
+    """
 
     pairs: tuple[PairAgreement, ...]
     outcomes: tuple[OutcomeCount, ...]
+    damaged_count: int = 0
     sources: tuple[str, ...] = SOURCES
 
 
@@ -121,6 +126,8 @@ def read_agreement(home: Path, wanted: Filter) -> Agreement:
     chosen = choice_of(wanted)
 
     def ask(index: sqlite3.Connection) -> Agreement:
+        rows = fresh_rows(index, home, Choice(order=ORDER))
+        damaged = sum(row.step == "damaged" for row in rows)
         add_functions(index)
         found = index.execute(
             f"SELECT {', '.join(_COLUMN.values())}, outcome, count(*) FROM jobs "
@@ -135,7 +142,9 @@ def read_agreement(home: Path, wanted: Filter) -> Agreement:
                 cell = (words[first], words[second])
                 cells[cell] = cells.get(cell, 0) + count
             pairs.append(_pair(first, second, cells))
-        return Agreement(pairs=tuple(pairs), outcomes=_outcomes(said))
+        return Agreement(
+            pairs=tuple(pairs), outcomes=_outcomes(said), damaged_count=damaged
+        )
 
     return with_index(home, ask)
 

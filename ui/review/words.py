@@ -70,6 +70,29 @@ def outcome_lines(found: Agreement, words: dict[str, str]) -> tuple[str, ...]:
     )
 
 
+def damaged_lines(found: Agreement) -> tuple[str, ...]:
+    """Say how many damaged jobs are left out of the figures.
+
+    Parameters
+    ----------
+    found : Agreement
+        All figures.
+
+    Returns
+    -------
+    tuple of str
+        One sentence, or nothing where no job is damaged.
+    """
+    count = found.damaged_count
+    if not count:
+        return ()
+    jobs = "1 damaged job is" if count == 1 else f"{count} damaged jobs are"
+    return (
+        f"{jobs} left out: nobody can tell what was decided there. See `dotward job "
+        "list` and `dotward job verify`.",
+    )
+
+
 def _kappa_words(pair: PairAgreement) -> str:
     if pair.kappa is None:
         return "Kappa is not defined: both always said the same one thing."

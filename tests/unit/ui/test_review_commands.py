@@ -267,3 +267,12 @@ def test_agreement_says_what_it_can_and_no_more(run, jobs):
     assert "doi:10.1177/001316446002000104" in said
     found = json.loads(run("agreement", "--form", "json", "--kind", "stop"))
     assert found["pairs"][0]["counts"][1] == [0, 1, 0, 0]
+
+
+def test_agreement_says_how_many_damaged_jobs_it_leaves_out(run, jobs):
+    job = jobs.add(decision="stop")
+    assert "damaged" not in run("agreement")
+    journal = job / JOURNAL_NAME
+    journal.write_bytes(journal.read_bytes().replace(b"24-series", b"25-series"))
+    assert "1 damaged job is left out" in run("agreement", "--kind", "stop")
+    assert json.loads(run("agreement", "--form", "json"))["damaged_count"] == 1
