@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ui.pair_words import DECISION_STATE, DECISION_WORDS
 from ui.record import uncovered_corrections
-from ui.record.checking import unanswered
+from ui.record.checking import is_as_another, unanswered
 from ui.record.comparisons import uncounted_photos
 from ui.record.limits import is_by_other_limits
 from ui.record.standing import standing_of
@@ -21,6 +21,7 @@ Limits = dict[str, str] | None
 AGAIN = ": judge again"
 PHOTOS = "Older than the photos"
 BY_HAND = "Older than what was set right by hand"
+AS_ANOTHER = "Judged as another package than is seen now"
 LIMITS = "Judged by earlier limits"
 
 
@@ -53,7 +54,11 @@ def photo_doubt(state: JobState, photo: int) -> Doubt | None:
         None where nothing speaks against it.
     """
     waiting = [tuple(p.seq for p in photos) for photos in unanswered(state)]
-    return _old(state, BY_HAND) if (photo,) in waiting else None
+    if (photo,) not in waiting:
+        return None
+    answers = [n.event for n in state.answers if n.event.photos == (photo,)]
+    as_another = bool(answers) and is_as_another(state, answers[-1])
+    return _old(state, AS_ANOTHER if as_another else BY_HAND)
 
 
 def is_to_compare(state: JobState, photo: int) -> bool:

@@ -134,6 +134,10 @@ def _telling(checker: Checker, steps: int, tell: Tell) -> Checker:
     """Say which photo is looked at while the checker looks at it."""
     begun = count()
 
+    def say(what: str) -> None:
+        step = next(begun)  # an answer may make further ones wait
+        tell(what, step, max(steps, step + 1))
+
     def look(
         path: Path,
         *,
@@ -142,7 +146,7 @@ def _telling(checker: Checker, steps: int, tell: Tell) -> Checker:
         like: str | None,
         leads: tuple[int, ...],
     ) -> About:
-        tell(f"look {stage}", next(begun), steps)
+        say(f"look {stage}")
         return checker.look(path, stage=stage, by_hand=by_hand, like=like, leads=leads)
 
     def compare(
@@ -153,7 +157,7 @@ def _telling(checker: Checker, steps: int, tell: Tell) -> Checker:
         lands: Path | None,
         side: Rows,
     ) -> About:
-        tell("compare", next(begun), steps)
+        say("compare")
         return checker.compare(before, after, by_hand=by_hand, lands=lands, side=side)
 
     return replace(checker, look=look, compare=compare)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 from ui.record.comparisons import is_pair_answer
-from ui.record.events import ROLES, STAGES, Checked
+from ui.record.events import ROLES, STAGES, STAGES_BESIDE, Checked
 from ui.record.jobs import add_event, load_job
 from ui.record.limits import is_by_other_limits
 from ui.record.pieces import refuse_changed_photos
@@ -36,6 +36,10 @@ OLDER = (
     "it came before the photo after reflow, so it may show joints as they were. Add a "
     "new one, or this one again if it shows them as they are now"
 )
+
+
+LIKE = "like"
+"""What an answer about lands or a row calls the package that they were judged as."""
 
 
 class Look(Protocol):
@@ -101,7 +105,8 @@ def check_job(
 ) -> tuple[Entry, ...]:
     """Judge every photo and pair that counts and has no answer yet.
 
-    An answer that does not rest on the hand corrections that count now is none.
+    An answer that does not rest on the hand corrections that count now is none, nor is
+    one about lands or a row that was judged as those of another package.
 
     Parameters
     ----------
@@ -126,11 +131,12 @@ def check_job(
     """
     state = load_job(folder)
     refuse_changed_photos(folder, state)
-    added = []
+    added: list[Entry] = []
     limits = checker.made_with if by_limits else None
-    for photos in unanswered(state, limits=limits):
+    # One at a time: what one answer says of the package, another rests on.
+    while photos := _next_unanswered(state, limits, added):
         by_hand = [corrections_of(state, photo.seq) for photo in photos]
-        like = package_before(load_job(folder), photos[0])
+        like = package_before(state, photos[0])
         rests_on = _corrections_below(state, photos)
         answer = _ask(folder, checker, photos, by_hand, like)
         event = Checked(
@@ -141,7 +147,17 @@ def check_job(
             corrections=tuple(fix.seq for fix in rests_on),
         )
         added.append(add_event(folder, event, clock=clock))
+        state = load_job(folder)
     return tuple(added)
+
+
+def _next_unanswered(
+    state: JobState, limits: dict[str, str] | None, added: list[Entry]
+) -> tuple[Photo, ...] | None:
+    """Give what waits for an answer and was not asked about just now."""
+    asked = [entry.data["photos"] for entry in added]
+    waiting = unanswered(state, limits=limits)
+    return next((w for w in waiting if [p.seq for p in w] not in asked), None)
 
 
 def unanswered(
@@ -171,7 +187,8 @@ def unanswered(
     rests_on = {
         about: set(answer.corrections)
         for about, answer in newest.items()
-        if limits is None or not is_by_other_limits(answer, limits)
+        if (limits is None or not is_by_other_limits(answer, limits))
+        and not is_as_another(state, answer)
     }
     in_order = sorted(state.photos, key=lambda noted: STAGES.index(noted.event.stage))
     wanted: list[tuple[Photo, ...]] = [(photo,) for photo in in_order]
@@ -189,6 +206,27 @@ def unanswered(
     ]
 
 
+def is_as_another(state: JobState, checked: Checked) -> bool:
+    """Tell whether lands or a row were judged as those of another package than now.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+    checked : Checked
+        An answer.
+
+    Returns
+    -------
+    bool
+        False where the answer does not say as what it was judged.
+    """
+    if LIKE not in checked.answer:
+        return False
+    about = next((n for n in state.photos if (n.seq,) == checked.photos), None)
+    return about is not None and package_before(state, about) != checked.answer[LIKE]
+
+
 def _corrections_below(
     state: JobState, photos: tuple[Photo, ...]
 ) -> tuple[Noted[Corrected], ...]:
@@ -198,7 +236,7 @@ def _corrections_below(
     its board, so that what was set right there counts, too.
     """
     seqs = {photo.seq for photo in photos}
-    if len(photos) == 1 and photos[0].event.stage in ("lands", "side"):
+    if len(photos) == 1 and photos[0].event.stage in STAGES_BESIDE:
         seqs |= {shown.seq for shown in _shown_from_above(state, photos[0])}
     return tuple(noted for noted in state.corrections if noted.event.photo in seqs)
 
@@ -298,6 +336,8 @@ def _ask(
             paths[0], stage=event.stage, by_hand=fixes[0], like=like, leads=event.leads
         )
         parts = ["photo"]
+        if event.stage in STAGES_BESIDE:
+            answer = answer | {LIKE: like}
     named = dict(answer)
     for part, photo in zip(parts, photos, strict=False):
         named[part] = _named_in_job(folder, answer.get(part), photo)

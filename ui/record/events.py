@@ -25,6 +25,8 @@ Decision = Literal["no-fault-seen", "stop", "check-by-hand", "retake"]
 Verdict = Literal["accepted", "overruled"]
 STAGES: tuple[Stage, ...] = get_args(Stage)
 ROLES: tuple[Role, ...] = get_args(Role)
+STAGES_BESIDE: tuple[Stage, ...] = ("lands", "side")
+"""What they show is judged by the package seen from above, before or after."""
 DECISIONS: tuple[Decision, ...] = get_args(Decision)
 
 _LONG_TEXTS = frozenset({"asked", "reason", "text"})

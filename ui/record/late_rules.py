@@ -9,7 +9,15 @@ from __future__ import annotations
 from functools import singledispatch
 from typing import TYPE_CHECKING
 
-from ui.record.events import Corrected, Decided, Event, Reviewed, Sealed, Withdrawn
+from ui.record.events import (
+    STAGES_BESIDE,
+    Corrected,
+    Decided,
+    Event,
+    Reviewed,
+    Sealed,
+    Withdrawn,
+)
 from ui.record.outvoted import outvoted_stops
 from ui.record.rules import not_compared_words, same_person
 from ui.record.standing import standing_of, undecided_words
@@ -77,7 +85,7 @@ def _refusal_of(event: Event, state: JobState) -> str | None:
 @_refusal_of.register(Corrected)
 def _(event: Corrected, state: JobState) -> str | None:
     photo = next((n.event for n in state.photos if n.seq == event.photo), None)
-    if photo is None or photo.stage not in ("lands", "side"):
+    if photo is None or photo.stage not in STAGES_BESIDE:
         return None
     return (
         f"what is set right in a {photo.stage} photo has no effect. Correct the before "

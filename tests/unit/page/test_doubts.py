@@ -7,12 +7,19 @@ from dataclasses import replace
 import pytest
 
 from tests.unit.page.asking import post
-from tests.unit.record.helpers import compare_answer, fake_checker, make_photo
+from tests.unit.record.helpers import (
+    compare_answer,
+    fake_checker,
+    look_answer,
+    make_photo,
+)
 from ui.checker import tool_checker
 from ui.own_limits import OWN_LIMITS
+from ui.page.doubts import photo_doubt
 from ui.page.job_view import job_view
 from ui.page.tasks import TASKS
 from ui.record import (
+    Checked,
     Corrected,
     Decided,
     Opened,
@@ -151,6 +158,18 @@ def test_an_answer_by_other_limits_is_told_until_it_is_judged_again(pair):
     assert check_job(pair, now) == ()
     assert len(check_job(pair, now, by_limits=True)) == 1
     assert shown_pair(view_of(pair, OTHER))["doubt"] is None
+
+
+def test_lands_judged_as_another_package_say_so(pair, tmp_path):
+    lands = put(pair, tmp_path, "lands", 150)
+    check_job(pair, fake_checker())
+    chip = {"family": "SOIC", "lead_count": 8}
+    seen = {**look_answer(), "packages": [chip]}
+    add_event(pair, Checked(photos=(2,), answer=seen, tool_version="test"))
+    told = "Judged as another package than is seen now: judge again"
+    assert photo_doubt(load_job(pair), lands).words == told
+    check_job(pair, fake_checker())
+    assert photo_doubt(load_job(pair), lands) is None
 
 
 def test_limits_that_were_changed_and_changed_back_are_judged_by_anew(pair):

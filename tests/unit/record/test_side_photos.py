@@ -6,8 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from tests.unit.record.helpers import compare_answer, fake_checker, make_photo
-from ui.record import Decided, add_event, add_photo, check_job, load_job
+from tests.unit.record.helpers import (
+    compare_answer,
+    fake_checker,
+    look_answer,
+    make_photo,
+)
+from ui.record import Checked, Decided, add_event, add_photo, check_job, load_job
 from ui.record.checking import package_before, unanswered
 from vision.errors import RecordError
 
@@ -164,6 +169,41 @@ def test_only_a_side_photo_has_a_row(job, tmp_path):
     photo = make_photo(tmp_path / "x.jpg", 1)
     with pytest.raises(RecordError, match="photo from the side"):
         add_photo(job, photo, stage="after", by="T", leads=(1, 4))
+
+
+@pytest.mark.parametrize("stage", ["lands", "side"])
+def test_lands_and_rows_are_judged_anew_where_the_chip_is_another(job, tmp_path, stage):
+    chips = {}
+
+    def look(path, *, like, **_):
+        asked.append(like)
+        return look_answer() | {"packages": chips.get(path.stem, [])}
+
+    checker, asked = replace(fake_checker(), look=look), []
+    photo = make_photo(tmp_path / "beside.jpg", 5)
+    seq = add_photo(job, photo, stage=stage, by="T", role="patient").seq
+    check_job(job, checker)
+    assert load_job(job).answers[-1].event.answer["like"] is None
+    for shade, family in ((40, "SOIC"), (90, "SSOP")):
+        before = make_photo(tmp_path / f"{family}.jpg", shade)
+        added = add_photo(job, before, stage="before", by="T", role="patient")
+        chips[added.data["sha256"]] = [{"family": family, "lead_count": 8}]
+        entries = check_job(job, checker)
+        assert [entry.data["photos"] for entry in entries] == [[added.seq], [seq]]
+        assert entries[-1].data["answer"]["like"] == asked[-1] == f"{family}-8"
+        assert check_job(job, checker) == ()
+    again = make_photo(tmp_path / "again.jpg", 130)
+    add_photo(job, again, stage="before", by="T", role="patient")
+    check_job(job, checker)
+    assert asked[-1] is None
+
+
+def test_an_answer_that_does_not_say_as_what_it_was_judged_stays(job, tmp_path):
+    """Answers of earlier versions are not all judged anew."""
+    seq = add_side(job, tmp_path)
+    answer = {"format": "dotward.side/1", "state": "ok"}
+    add_event(job, Checked(photos=(seq,), answer=answer, tool_version="old"))
+    assert check_job(job, fake_checker()) == ()
 
 
 def test_the_chip_of_a_side_photo_is_that_after_where_none_was_before(job, tmp_path):
