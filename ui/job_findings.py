@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ui.page.answer_view import pair_view, photo_view
+from ui.record.comparisons import photos_that_count
+from ui.record.events import STAGES_BESIDE
 from ui.record.outvoted import outvoted_words
 
 if TYPE_CHECKING:
@@ -34,7 +36,7 @@ def finding_lines(state: JobState) -> tuple[str, ...]:
         stand for now come before all else.
     """
     found = tuple(_compared(state))
-    faults = [text for text, kind in found if kind == "fault"] or _lifted_feet(state)
+    faults = [text for text, kind in found if kind == "fault"] or _faults_beside(state)
     others = [text for text, kind in found if kind == "unsure"]
     lines = [*faults, *others]
     more = len(lines) - MANY_FINDINGS
@@ -57,10 +59,15 @@ def _compared(state: JobState) -> Iterator[tuple[str, str]]:
     yield from ((row["text"], row["state"]) for row in view["findings"])
 
 
-def _lifted_feet(state: JobState) -> list[str]:
-    """Give the feet that stand too high in the newest answers about sides."""
+def _faults_beside(state: JobState) -> list[str]:
+    """Give the faults in the newest answers about bare lands and sides."""
     newest = {noted.event.photos: noted.event.answer for noted in state.answers}
-    rows = [n.seq for n in state.photos if n.event.stage == "side"]
-    views = [photo_view(newest[(seq,)]) for seq in rows if (seq,) in newest]
-    feet = [foot for view in views for foot in view["findings"]]
-    return [foot["text"] for foot in feet if foot["state"] == "fault"]
+    counting = photos_that_count(state.photos)
+    beside = [n.seq for n in state.photos if n.event.stage in STAGES_BESIDE]
+    views = [
+        photo_view(newest[(seq,)])
+        for seq in beside
+        if seq in counting and (seq,) in newest
+    ]
+    found = [finding for view in views for finding in view["findings"]]
+    return [finding["text"] for finding in found if finding["state"] == "fault"]

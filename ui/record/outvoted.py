@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ui.record.comparisons import is_pair_answer, photos_that_count
-from ui.record.events import PhotoAdded
+from ui.record.events import STAGES_BESIDE, PhotoAdded
 from ui.record.state import Noted
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def outvoted_stops(state: JobState) -> tuple[Noted[PhotoAdded], ...]:
     Returns
     -------
     tuple of Noted
-        Oldest first; those from the side where they showed a foot too high.
+        Oldest first; those of bare lands and from the side where they were a fault.
     """
     stopped = _stopped(state) - photos_that_count(state.photos)
     return tuple(noted for noted in _all_photos(state) if noted.seq in stopped)
@@ -73,20 +73,20 @@ def no_longer_counting(
 
 
 def _stopped(state: JobState) -> set[int]:
-    """Give the photos of which the newest comparison, or side view, is a stop."""
-    rows = {n.seq for n in _all_photos(state) if n.event.stage == "side"}
+    """Give the photos of which the newest comparison, or own answer, is a stop."""
+    beside = {n.seq for n in _all_photos(state) if n.event.stage in STAGES_BESIDE}
     said: dict[tuple[int, bool], bool] = {}
     for noted in state.answers:
         for photo in noted.event.photos:
             about = (photo, is_pair_answer(noted.event))
-            said[about] = _is_stop(noted.event, is_row=photo in rows)
+            said[about] = _is_stop(noted.event, is_beside=photo in beside)
     return {photo for (photo, _), is_stop in said.items() if is_stop}
 
 
-def _is_stop(checked: Checked, *, is_row: bool) -> bool:
+def _is_stop(checked: Checked, *, is_beside: bool) -> bool:
     if is_pair_answer(checked):
         return checked.answer.get("decision") == "stop"
-    return is_row and checked.answer.get("state") == "fault"
+    return is_beside and checked.answer.get("state") == "fault"
 
 
 def _all_photos(state: JobState) -> tuple[Noted[PhotoAdded], ...]:

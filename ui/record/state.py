@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Generic, Literal, TypeVar
 from ui.record.comparisons import (
     board_of,
     pairs_that_count,
+    photos_that_count,
     uncounted_photos,
     uncovered_corrections,
 )
 from ui.record.events import (
+    STAGES_BESIDE,
     Checked,
     Corrected,
     Decided,
@@ -99,7 +101,7 @@ class JobState:
     @property
     def tool_decision(self) -> Decision:
         """What the tool says now; never ``no-fault-seen`` without its own word."""
-        if self._has_lifted_foot():
+        if self._has_fault_beside():
             return "stop"
         said = [self._said(pair) for pair in self.answer_pairs]
         said += ["check-by-hand"] * len(self.not_compared)
@@ -196,15 +198,15 @@ class JobState:
         stays = any(event.role == "patient" for event in later)  # as jobs once were
         return "patient" if stays else "donor"
 
-    def _has_lifted_foot(self) -> bool:
-        """Tell whether the newest answer about a side photo that counts is a fault."""
+    def _has_fault_beside(self) -> bool:
+        """Tell whether lands or a row that count are a fault by their newest answer."""
         said = {
             noted.event.photos[0]: noted.event.answer.get("state")
             for noted in self.answers
             if len(noted.event.photos) == 1
         }
-        rows = [noted.seq for noted in self.photos if noted.event.stage == "side"]
-        return "fault" in map(said.get, rows)
+        beside = [n.seq for n in self.photos if n.event.stage in STAGES_BESIDE]
+        return "fault" in map(said.get, photos_that_count(self.photos) & {*beside})
 
 
 def derive_state(entries: Iterable[Entry]) -> JobState:

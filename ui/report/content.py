@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING
 from ui.cautions import CAUTIONS
 from ui.pair_words import AID_ONLY, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
-from ui.record.comparisons import is_pair_answer, uncovered_corrections
+from ui.record.comparisons import (
+    is_pair_answer,
+    photos_that_count,
+    uncovered_corrections,
+)
 from ui.record.events import STAGES
 from ui.record.outvoted import outvoted_words
 from ui.record.pieces import photo_problems
@@ -36,6 +40,7 @@ from ui.report.timeline import time_words, timeline_section
 from ui.side_words import NAMED_BY_HAND, WHAT_IT_IS_NOT
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from ui.record.standing import Standing
@@ -171,12 +176,25 @@ def _decision_section(state: JobState) -> Section:
                 "the decision differs from it."
             )
     paragraphs += _review_lines(state)
-    reasons = reasons_of(pair.event.answer) if pair is not None else ()
+    reasons = [*_lands_reasons(state)]
+    reasons += reasons_of(pair.event.answer) if pair is not None else ()
     return Section(
         heading="Decision",
         paragraphs=(*paragraphs, AID_ONLY),
         items=tuple(f"The tool's reason: {reason}" for reason in reasons),
     )
+
+
+def _lands_reasons(state: JobState) -> Iterator[str]:
+    """Say what the newest answers about the bare lands that count call a fault."""
+    newest = {noted.event.photos: noted.event.answer for noted in state.answers}
+    counting = photos_that_count(state.photos)
+    for noted in state.photos:
+        answer = newest.get((noted.seq,), {})
+        is_lands = noted.event.stage == "lands" and noted.seq in counting
+        if is_lands and answer.get("state") == "fault":
+            for reason in reasons_of(answer):
+                yield f"bare lands (photo of event {noted.seq}): {reason}"
 
 
 def _review_lines(state: JobState) -> tuple[str, ...]:

@@ -133,6 +133,30 @@ def test_a_row_with_a_foot_too_high_that_was_replaced_is_named(job, tmp_path):
     assert seqs(outvoted_stops(load_job(job))) == [row]
 
 
+def test_a_fault_of_the_bare_lands_is_a_stop_and_is_told_when_replaced(job, tmp_path):
+    put(job, tmp_path, "before", 40)
+    lands = put(job, tmp_path, "lands", 150)
+    put(job, tmp_path, "after", 90)
+    states = {"lands": "fault"}
+
+    def look(_path, *, stage, **_):
+        return look_answer() | {"state": states.get(stage, "ok")}
+
+    checker = replace(fake_checker(), look=look)
+    check_job(job, checker)
+    assert load_job(job).tool_decision == "stop"
+    put(job, tmp_path, "lands", 200)
+    states["lands"] = "ok"
+    check_job(job, checker)
+    state = load_job(job)
+    assert state.tool_decision == "no-fault-seen"
+    assert seqs(outvoted_stops(state)) == [lands]
+    with pytest.raises(RecordError, match=rf"lands photo \(event {lands}\) was judged"):
+        add_event(job, no_fault())
+    add_event(job, no_fault("the land was mended"))
+    assert verify_job(job).problems == ()
+
+
 def test_a_decision_from_before_this_rule_is_no_damage(stopped, tmp_path):
     put(stopped, tmp_path, "after", 200)
     check_job(stopped, fake_checker())

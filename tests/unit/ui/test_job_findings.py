@@ -13,6 +13,7 @@ from ui.checker import SIDE_FORMAT
 from ui.contract import pair_report_json, side_seen_json
 from ui.job_findings import MANY_FINDINGS, NOT_COMPARED, finding_lines
 from ui.record import add_photo, check_job, load_job
+from ui.report.content import build_report
 from vision.results import Finding, Joint
 
 
@@ -113,3 +114,33 @@ def test_a_lifted_foot_that_alone_stops_the_job_is_named(tmp_path, job):
     lines = told(job, answered(good, seen(view("ok", "fault"), (1, 2))))
     assert load_job(job).tool_decision == "stop"
     assert lines[0] == "Lead 2: +0.23 ± 0.03 mm, shop limit 0.10 mm"
+
+
+def test_a_fault_of_the_bare_lands_is_named_here_and_in_the_report(tmp_path, job):
+    lands = make_photo(tmp_path / "lands.jpg", 150)
+    seq = add_photo(job, lands, stage="lands", by="T", role="patient").seq
+    good = pair_report(checks={"lands": Finding(state="ok")}, decision="no-fault-seen")
+    checker = answered(good)
+    torn = {
+        "format": "dotward.lands/1",
+        "state": "fault",
+        "reasons": ["land L2 is torn off"],
+        "lands": [],
+    }
+
+    def look(path, *, stage, **more):
+        return torn if stage == "lands" else checker.look(path, stage=stage, **more)
+
+    lines = told(job, replace(checker, look=look))
+    assert lines[0] == "Lands: land L2 is torn off"
+    state = load_job(job)
+    assert state.tool_decision == "stop"
+    (decision,) = (
+        section
+        for section in build_report(job, state).sections
+        if section.heading == "Decision"
+    )
+    assert (
+        f"The tool's reason: bare lands (photo of event {seq}): land L2 is torn off"
+        in decision.items
+    )
