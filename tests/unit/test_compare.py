@@ -197,6 +197,15 @@ def test_another_family_is_said_so() -> None:
     assert same_package(first, first, (1.02, 0.97)).state == "ok"
 
 
+def test_a_family_read_otherwise_under_the_same_top_is_a_doubt() -> None:
+    first, second = package(Chip().outline), package(Chip().outline, family="QFP")
+    seen = same_package(first, second, (1.0, 1.02), is_same_top=True)
+    assert seen.state == "unsure"
+    assert "SOIC before, QFP after" in seen.reasons[0]
+    other_size = same_package(first, second, (1.0, 1.12), is_same_top=True)
+    assert other_size.state == "fault"
+
+
 def test_leads_at_the_same_places_settle_an_unsure_family() -> None:
     before, after = Pose(), Pose(0.3, 0.1, 0.8, light=0.8)
     (one, first), (two, second) = photograph(before, 1), photograph(after, 2)
