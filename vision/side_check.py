@@ -149,8 +149,11 @@ def _summed_joints(report: PairReport, joints: tuple[Joint, ...]) -> Finding:
 
 
 def _size_of(report: PairReport) -> Variant | None:
-    """Size of the chip that is meant, or of the first one in the photo before."""
-    found = [report.after_package, report.before_package, *report.before.packages[:1]]
+    """Size of the chip that is meant, where only the photo before shows it, too."""
+    before = report.before
+    found = [report.after_package, report.before_package]
+    if before.meant.state == "ok":
+        found += before.packages[:1]
     sizes = (variant_named(p.family, p.variant) for p in found if p is not None)
     return next((size for size in sizes if size is not None), None)
 

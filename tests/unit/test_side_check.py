@@ -210,6 +210,17 @@ def test_without_a_size_nothing_is_measured():
 
 
 @pytest.mark.usefixtures("by_marks")
+@pytest.mark.parametrize("meant", ["ok", "unsure"])
+def test_a_chip_that_may_not_be_meant_gives_no_size(meant):
+    report = not_registered()
+    chip = replace(pair().after_package, variant=SOIC_8.name)
+    before = replace(report.before, packages=(chip,), meant=Finding(state=meant))
+    report = replace(report, before=before, before_package=None, after_package=None)
+    (row,) = with_side(report, [(side_photo(), None)]).side
+    assert isinstance(row.view, NotFound) == (meant == "unsure")
+
+
+@pytest.mark.usefixtures("by_marks")
 @pytest.mark.parametrize("leads", [(1, 3), (2, 5), (1, 8), (5, 4)])
 def test_leads_that_are_no_row_do_not_count_as_its_name(leads):
     row = read_row(side_photo(), leads, SOIC_8)
