@@ -9,7 +9,6 @@ from ui.pair_words import DECISION_WORDS
 from ui.plain_text import visible
 from ui.record.rules import not_compared_words
 from ui.record.standing import (
-    is_against_stop,
     is_stopped,
     standing_of,
     undecided_words,
@@ -98,15 +97,14 @@ def power_lines(state: JobState) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Sentences; empty where neither says it.
+        Sentences; empty where neither says it, or a reviewer let the board go.
     """
-    if state.tool_decision != "stop" and not is_stopped(state):
-        return ()
     standing = standing_of(state)
+    lets_go = standing is not None and standing.decision == "no-fault-seen"
+    if not is_stopped(state) and (lets_go or state.tool_decision != "stop"):
+        return ()
     caution = f"Caution: {words.DO_NOT_POWER}"
-    if standing is None or standing.verdict is not None or not is_against_stop(state):
-        return (caution,)
-    return caution, UNREVIEWED
+    return (caution, UNREVIEWED) if lets_go else (caution,)
 
 
 def _held_words(state: JobState, standing: Standing) -> str:

@@ -85,10 +85,10 @@ def stages_of(state: JobState) -> tuple[StagePlace, ...]:
     Returns
     -------
     tuple of StagePlace
-        With the donor's only where the job names a donor; from the side one a row,
+        With the donor's only where the job names or shows one; from the side one a row,
         where the rows of the chip are known.
     """
-    donor = (_DONOR,) if state.opened.donor.strip() else ()
+    donor = (_DONOR,) if state.has_donor else ()
     later = _later(state.usual_role("after"))
     return (_BEFORE, *donor, *later, *_side_places(state))
 

@@ -187,12 +187,18 @@ class JobState:
             if noted.event.stage == "side" and noted.event.role == role
         )
 
+    @property
+    def has_donor(self) -> bool:
+        """Whether another board than the patient is named, or shown in a photo."""
+        is_shown = any(noted.event.role == "donor" for noted in self.photos)
+        return is_shown or bool(self.opened.donor.strip())
+
     def usual_role(self, stage: Stage) -> Role:
         """Give the board that a photo shows where nobody says which.
 
         The chip is lifted from the patient; where a donor is named, it gets the chip.
         """
-        if stage == "before" or not self.opened.donor.strip():
+        if stage == "before" or not self.has_donor:
             return "patient"
         later = [n.event for n in self.photos if n.event.stage != "before"]
         stays = any(event.role == "patient" for event in later)  # as jobs once were

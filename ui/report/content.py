@@ -209,10 +209,11 @@ def _review_lines(state: JobState) -> tuple[str, ...]:
 
 def _asked_section(state: JobState) -> Section:
     opened = state.opened
+    unnamed = "not named" if state.has_donor else "the same board"
     rows = (
         ("Part", visible(opened.part)),
         ("Failed board (patient)", visible(opened.patient)),
-        ("Board that gets the chip (donor)", visible(opened.donor) or "the same board"),
+        ("Board that gets the chip (donor)", visible(opened.donor) or unnamed),
         ("Technician", visible(opened.technician)),
         ("Opened (claimed)", time_words(state.history[0].at)),
     )

@@ -54,6 +54,23 @@ def test_the_donor_has_a_stage_only_where_there_is_one(job, tmp_path):
     ]
 
 
+def test_a_donor_that_is_only_shown_has_its_stages_too(job, tmp_path):
+    put(job, tmp_path, "before", 10)
+    photo = make_photo(tmp_path / "after.jpg", 60)
+    seq = add_photo(job, photo, stage="after", role="donor", by="T").seq
+    state = load_job(job)
+    places = stages_of(state)
+    assert ("after", "donor") in [(p.stage, p.role) for p in places]
+    after = next(p for p in places if p.stage == "after")
+    assert state.photo(after.stage, after.role).seq == seq
+    assert (
+        add_photo(
+            job, make_photo(tmp_path / "lands.jpg", 90), stage="lands", by="T"
+        ).data["role"]
+        == "donor"
+    )
+
+
 def test_the_steps_follow_the_work(job, tmp_path):
     assert "before you lift it" in next_step(load_job(job))
     put(job, tmp_path, "before", 10)

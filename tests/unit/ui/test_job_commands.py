@@ -106,7 +106,7 @@ def test_a_stop_comes_with_its_caution(run, job, tmp_path, monkeypatch):
     assert DO_NOT_POWER in said
     assert "a second person has to review that before the board is powered" in said
     accepted = run("review", job, "accept", "--by", "Bo")
-    assert DO_NOT_POWER in accepted
+    assert DO_NOT_POWER not in accepted
     assert "a second person" not in accepted
     run("undo", job, "--by", "Bo")
     overruled = ("review", job, "overrule", "stop", "--by", "Bo", "--why", "crack")
