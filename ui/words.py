@@ -33,7 +33,7 @@ CUE_WORDS = {
     "bar": "bar",
     "text-direction": "direction of the marking",
     "silkscreen": "silkscreen",
-    "shape": "shape of the package",
+    "shape": "rows of leads that differ",
 }
 
 CHECK_PIN1 = (

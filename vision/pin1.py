@@ -116,7 +116,7 @@ def judge_pin1(
         cues.append(Cue(kind="text-direction", at_px=(x, y), weight=weight))
     weight = rows_log_odds * ((corner == told) - (corner == opposite))
     if weight > 0:
-        x, y = close.corners_px.mean(0)
+        x, y = close.corners_px[[corner, (corner + 1) % 4]].mean(0)
         cues.append(Cue(kind="shape", at_px=(x, y), weight=weight))
     if share >= need:
         return corner, Pin1(state="ok", confidence=share, evidence=tuple(cues))

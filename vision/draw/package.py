@@ -41,7 +41,7 @@ TEXT_PX = 32
 AIR_FRACS = (0.17, 0.25, 0.35, 0.5, 0.7)
 DISC_PX = 13.0
 CUES_SHOWN = 3
-CUE_TAGS = {"text-direction": "marking"}
+CUE_TAGS = {"text-direction": "marking", "shape": "unlike rows"}
 
 
 def draw_package(
