@@ -165,8 +165,8 @@ def _lands_json(path: Path, like: str | None) -> dict[str, Any]:
 
 def _side_json(path: Path, like: str | None, leads: tuple[int, ...]) -> dict[str, Any]:
     """Measure a row of feet; whose they are is known from a photo from above."""
-    from ui.side_command import unlike_sizes  # noqa: PLC0415
     from vision.side_check import NO_SIZE, read_row  # noqa: PLC0415
+    from vision.side_view import unlike_sizes  # noqa: PLC0415
 
     variants = packages_named(like) if like else NotFound(reason=NO_CHIP)
     photo = load_photo(path)

@@ -8,11 +8,7 @@ from ui import words
 from ui.pair_words import DECISION_WORDS
 from ui.plain_text import visible
 from ui.record.rules import not_compared_words
-from ui.record.standing import (
-    is_stopped,
-    standing_of,
-    undecided_words,
-)
+from ui.record.standing import is_stopped, standing_of, undecided_words
 
 if TYPE_CHECKING:
     from ui.record import JobState

@@ -13,14 +13,13 @@ from ui.side_words import foot_tag, side_answer
 from ui.stage_photos import Told, answer_photos, sizes_named
 from vision.load import load_photo
 from vision.results import NotFound, SideSeen
-from vision.side_view import read_side
+from vision.side_view import read_side, unlike_sizes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
     from ui import words
-    from vision.packages import Variant
     from vision.results import Photo, SideView
 
 
@@ -74,28 +73,6 @@ def look_at_side(
         )
 
     return answer_photos(photos, folder, read, as_json=as_json)
-
-
-def unlike_sizes(sizes: Sequence[Variant]) -> tuple[str, ...]:
-    """Name sizes in one row of which feet would be measured otherwise than in another.
-
-    Parameters
-    ----------
-    sizes : sequence of Variant
-        What one name stands for.
-
-    Returns
-    -------
-    tuple of str
-        Their full names; none where pitch, leads a side and limit are the same, or
-        where no feet reach out of the body.
-    """
-    rows = {
-        (v.pitch_mm, v.leads_per_side, v.coplanarity_mm)
-        for v in sizes
-        if v.lead_style == "gull_wing"
-    }
-    return tuple(v.name for v in sizes) if len(rows) > 1 else ()
 
 
 def side_json(photo: Photo, side: SideView | NotFound) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from vision.lands import (
     strips_of,
     sum_lands,
 )
+from vision.overlap import lie_inside
 from vision.packages import land_name
 from vision.results import NotFound
 from vision.tables import land_positions
@@ -208,12 +209,12 @@ def _without_cut_off(
     report: LandsReport, pattern: Sequence[Strip], photo: Photo, to_photo: FloatArray
 ) -> LandsReport:
     """Leave open what is said of lands that the photo's edge cuts off."""
-    last = np.array([photo.width_px, photo.height_px]) - 1
-    cut = set()
-    for land in pattern:
-        corners = apply_homography(to_photo, corners_mm(land))
-        if not ((corners >= 0) & (corners <= last)).all():
-            cut.add(land.number)
+    places = {s.number: apply_homography(to_photo, corners_mm(s)) for s in pattern}
+    cut = {
+        number
+        for number, corners in places.items()
+        if not lie_inside(corners, photo.width_px, photo.height_px)
+    }
     lands = tuple(
         replace(
             land,

@@ -84,8 +84,9 @@ def find_packages(photo: Photo) -> FoundPackages:
     outlines = find_outlines(photo, small, most=MOST_OUTLINES)
     read = _read_likely(photo, outlines, small)
     if not read:
+        tried = set(outlines)
         outlines = find_outlines(photo, small, most=MOST_OUTLINES, is_thorough=True)
-        read = _read_likely(photo, outlines, small)
+        read = _read_likely(photo, [o for o in outlines if o not in tried], small)
     packages = share_scale(read)
     likely = [o.corners_px for o in outlines if o.score > MIN_SCORE]
     return FoundPackages(

@@ -93,8 +93,30 @@ def is_cut_off(corners_px: npt.ArrayLike, width_px: int, height_px: int) -> bool
     """
     corners = np.asarray(corners_px, dtype=np.float64)
     slack = MAX_OUTSIDE_FRAC * longest_side(corners)
-    last = np.array([width_px - 1, height_px - 1]) + slack
-    return bool((corners < -slack).any() or (corners > last).any())
+    return not lie_inside(corners, width_px, height_px, slack_px=slack)
+
+
+def lie_inside(
+    points_px: npt.ArrayLike, width_px: int, height_px: int, *, slack_px: float = 0.0
+) -> bool:
+    """Tell whether a picture shows every one of some points.
+
+    Parameters
+    ----------
+    points_px : array_like of shape (n, 2)
+        Places in the picture, pixels.
+    width_px, height_px : int
+        The picture.
+    slack_px : float
+        How far outside a point may lie.
+
+    Returns
+    -------
+    bool
+    """
+    points = np.asarray(points_px, dtype=np.float64)
+    last = np.array([width_px - 1, height_px - 1]) + slack_px
+    return bool(((points >= -slack_px) & (points <= last)).all())
 
 
 def middle_of(width_px: int, height_px: int) -> tuple[float, float]:

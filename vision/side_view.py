@@ -15,6 +15,8 @@ from vision.results import NotFound, SideFoot, SideView, worst_state
 from vision.side_row import LAND, SHOULDER, TOE, find_row, place_px
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     from vision.packages import Variant
@@ -118,6 +120,28 @@ def _land_line(row: SideRow) -> Floats | NotFound:
     off = float(np.median(seen_y - slope * seen_x))
     line: Floats = off + slope * row.places[TOE][:, 0]
     return line
+
+
+def unlike_sizes(sizes: Sequence[Variant]) -> tuple[str, ...]:
+    """Name sizes in one row of which feet would be measured otherwise than in another.
+
+    Parameters
+    ----------
+    sizes : sequence of Variant
+        What one name stands for.
+
+    Returns
+    -------
+    tuple of str
+        Their full names; none where pitch, leads a side and limit are the same, or
+        where no feet reach out of the body.
+    """
+    rows = {
+        (v.pitch_mm, v.leads_per_side, v.coplanarity_mm)
+        for v in sizes
+        if v.lead_style == "gull_wing"
+    }
+    return tuple(v.name for v in sizes) if len(rows) > 1 else ()
 
 
 def _judged(heights: Floats, row: SideRow, variant: Variant) -> SideView | NotFound:

@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from vision.geometry import apply_homography, body_corners_mm, homography
+from vision.overlap import lie_inside
 from vision.packages import visible_joints
 from vision.small import shrunk_part
 
@@ -160,7 +161,8 @@ def are_inside(
     ndarray of shape (n,), bool
     """
     _, quads = _laid(windows, photo_to_pixels, AS_SEEN)
-    return _hold(shape, list(quads))
+    height, width = shape[:2]
+    return np.array([lie_inside(quad, width, height) for quad in quads], bool)
 
 
 def show_leads(
@@ -181,12 +183,9 @@ def show_leads(
     """
     (left, top), (right, bottom) = JUDGED
     corners = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
-    return _hold(shape, [apply_homography(w.to_photo, corners) for w in windows])
-
-
-def _hold(shape: tuple[int, ...], quads: Sequence[FloatArray]) -> npt.NDArray[np.bool_]:
-    last = np.array([shape[1], shape[0]]) - 1
-    return np.array([bool(((q >= 0) & (q <= last)).all()) for q in quads], bool)
+    height, width = shape[:2]
+    quads = [apply_homography(w.to_photo, corners) for w in windows]
+    return np.array([lie_inside(quad, width, height) for quad in quads], bool)
 
 
 def _laid(

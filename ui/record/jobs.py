@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from ui.record.changes import announce_change
 from ui.record.claims import read_claims
-from ui.record.events import KINDS, Opened, PhotoAdded, Reviewed, data_of
+from ui.record.events import KINDS, Opened, PhotoAdded, Reviewed, Sealed, data_of
 from ui.record.files import PART_PREFIX, sync_folder, told_as_record_error
 from ui.record.journal import Head, Journal, head_problems, read_head, read_journal
 from ui.record.late_rules import clears, late_refusal
@@ -217,8 +217,8 @@ def add_event(
 def check_rules(folder: Path, state: JobState, event: Event) -> None:
     """Refuse an event that may not be added to a job now.
 
-    A board is let go only by the limits in force, and, as a decision is accepted, only
-    by photos as they were added.
+    A board is let go only by the limits in force, and, as a decision is accepted or
+    sealed, only by photos as they were added.
 
     Parameters
     ----------
@@ -242,7 +242,7 @@ def check_rules(folder: Path, state: JobState, event: Event) -> None:
     if does_clear:
         refuse_other_limits(folder, state)
     is_accepted = isinstance(event, Reviewed) and event.verdict == "accepted"
-    if does_clear or is_accepted:
+    if does_clear or is_accepted or isinstance(event, Sealed):
         refuse_changed_photos(folder, state)
 
 

@@ -13,7 +13,6 @@ from ui.record.files import (
     write_whole,
 )
 from ui.record.jobs import add_event, check_rules, load_job
-from ui.record.pieces import refuse_changed_photos
 from ui.record.writer import open_for_adding, utc_now
 
 if TYPE_CHECKING:
@@ -65,7 +64,6 @@ def seal_job(
         pass  # what a cut-off write left behind is set aside before the report
     state = load_job(folder)
     check_rules(folder, state, Sealed(head=state.head, count=state.count, by=by))
-    refuse_changed_photos(folder, state)
     named = {}
     with told_as_record_error(folder.name):
         place = folder / REPORT_FOLDER
