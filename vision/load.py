@@ -15,6 +15,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from vision.errors import PHOTO_KINDS, PhotoError
 from vision.results import Photo
+from vision.spare import begin
 
 pillow_heif.register_heif_opener()
 
@@ -79,6 +80,7 @@ def load_photo(
     """
     path = Path(path)
     data = _read(path)
+    digest = begin(hashlib.sha256, data)
     with warnings.catch_warnings():
         # Too large a picture is refused below with a sentence of our own.
         warnings.simplefilter("ignore")
@@ -96,7 +98,7 @@ def load_photo(
     pixels.setflags(write=False)
     return Photo(
         path=path,
-        sha256=hashlib.sha256(data).hexdigest(),
+        sha256=digest().hexdigest(),
         width_px=pixels.shape[1],
         height_px=pixels.shape[0],
         pixels=pixels,

@@ -92,8 +92,7 @@ def cut(photo: Photo, centre: npt.ArrayLike, reach_px: float, scale: float) -> P
         return Patch(gray=np.zeros((0, 0), np.uint8), to_photo=np.eye(3))
     halvings = max(0, int(np.floor(np.log2(1 / scale)))) if scale < 1 else 0
     high = low + (high - low) // 2**halvings * 2**halvings
-    part = photo.pixels[low[1] : high[1], low[0] : high[0]]
-    gray = np.asarray(cv2.cvtColor(part, cv2.COLOR_BGR2GRAY), np.uint8)
+    gray = _gray_of(photo)[low[1] : high[1], low[0] : high[0]]
     size = np.maximum(8, np.round((high - low) * scale)).astype(int)
     wanted = int(size[0]), int(size[1])
     if scale < 1:
@@ -110,6 +109,14 @@ def cut(photo: Photo, centre: npt.ArrayLike, reach_px: float, scale: float) -> P
         ]
     )
     return Patch(gray=small, to_photo=to_photo)
+
+
+def _gray_of(photo: Photo) -> ByteImage:
+    """Brightness of a photo; the steps of a comparison cut large parts out of it."""
+    if "gray" not in photo.worked_out:
+        gray = cv2.cvtColor(photo.pixels, cv2.COLOR_BGR2GRAY)
+        photo.worked_out["gray"] = np.asarray(gray, np.uint8)
+    return photo.worked_out["gray"]
 
 
 def even_out(gray: npt.NDArray[np.uint8], sigma_px: float) -> ByteImage:

@@ -214,9 +214,9 @@ def _centroid(heat: FloatArray, row: int, col: int) -> tuple[float, float]:
 
 def _mass(shares: FloatArray, corners: FloatArray) -> FloatArray:
     """Mass of map c round corner j, (4, 4)."""
-    rows, cols = np.mgrid[: shares.shape[1], : shares.shape[2]]
-    near = [np.hypot(cols - x, rows - y) <= MASS_RADIUS for x, y in corners]
-    return np.array([[share[n].sum() for n in near] for share in shares])
+    rows, cols = np.ogrid[: shares.shape[1], : shares.shape[2]]
+    near = [(cols - x) ** 2 + (rows - y) ** 2 <= MASS_RADIUS**2 for x, y in corners]
+    return np.asarray(np.tensordot(shares, np.array(near, float), ((1, 2), (1, 2))))
 
 
 def _named(names: Sequence[Name], logits: npt.NDArray[np.float32]) -> dict[Name, float]:

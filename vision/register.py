@@ -277,10 +277,11 @@ def _pairs(
 ) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
     """Mutual nearest neighbours that are clearly nearer than the second nearest."""
     likeness = first @ second.T  # unit vectors: distance^2 = 2 - 2 likeness
-    best = likeness.argmax(axis=1)
-    top = np.partition(likeness, -2, axis=1)[:, -2:]
-    clear = (2 - 2 * top[:, 1]) < RATIO**2 * (2 - 2 * top[:, 0])
-    mutual = likeness.argmax(axis=0)[best] == np.arange(len(first))
+    each_one, best = np.arange(len(first)), likeness.argmax(axis=1)
+    mutual = likeness.argmax(axis=0)[best] == each_one
+    nearest = likeness[each_one, best]
+    likeness[each_one, best] = -np.inf
+    clear = (2 - 2 * nearest) < RATIO**2 * (2 - 2 * likeness.max(axis=1))
     chosen = np.flatnonzero(clear & mutual)
     return chosen, best[chosen]
 

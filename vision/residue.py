@@ -160,11 +160,12 @@ def _light(change: FloatArray, far: npt.NDArray[np.bool_]) -> FloatArray:
     """Fit what another light did: per channel even, and a slope over the picture."""
     rows, cols = np.indices(far.shape)
     ramps = np.stack([np.ones(far.shape), cols / far.shape[1], rows / far.shape[0]], -1)
-    weight = far.astype(float)
+    known, wanted = ramps[far], change[far]
+    weight = np.ones((len(known), 1))
     solved = np.zeros((3, change.shape[2]))
     for _ in range(3):
-        root = np.sqrt(weight[far])[:, None]
-        solved, *_ = np.linalg.lstsq(ramps[far] * root, change[far] * root)
-        off = np.abs(change[far] - ramps[far] @ solved).max(axis=1)
-        weight[far] = 1 / np.maximum(off, 0.1)
+        weighted = known * weight
+        solved = np.linalg.solve(weighted.T @ known, weighted.T @ wanted)
+        off = np.abs(wanted - known @ solved).max(axis=1, keepdims=True)
+        weight = 1 / np.maximum(off, 0.1)
     return np.asarray(ramps @ solved)

@@ -56,13 +56,20 @@ class NotFound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
-    """An upright photo and its origin.  ``pixels``: (rows, cols, 3) uint8 BGR."""
+    """An upright photo and its origin.
+
+    ``pixels``: (rows, cols, 3) uint8 BGR.  ``worked_out``: what a step made of all of
+    them and keeps for the next, under the step's own name for it.
+    """
 
     path: Path
     sha256: str
     width_px: int
     height_px: int
     pixels: np.ndarray = field(compare=False, repr=False)
+    worked_out: dict[str, np.ndarray] = field(
+        init=False, default_factory=dict, compare=False, repr=False
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import groupby
 from math import ceil, log, log2, sqrt
-from typing import TYPE_CHECKING
+from operator import attrgetter
+from typing import TYPE_CHECKING, NamedTuple
 
 import cv2
 import numpy as np
@@ -14,7 +16,7 @@ from vision.geometry import apply_homography, homography, side_lengths
 from vision.small import shrunk_part
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     import numpy.typing as npt
 
@@ -136,18 +138,14 @@ def lead_evidence(
     Leads on four sides are also followed outward; in the median side they have to be
     seen as far as they reach, or the fillets of a leadless package are taken for them.
     """
-    profiles: dict[tuple[int, int, int, float], FloatArray] = {}
-
-    def lay(variant: Variant, side: int) -> _Laid:
-        how = (side, *_band(variant, side), _broad_frac(variant, side))
-        if how not in profiles:
-            profiles[how] = _profile(strips, *how)
-        return _lay(profiles[how], variant, side)
-
+    drawings = [
+        {k: _drawn(variant, k) for k in range(4) if variant.leads_per_side[k]}
+        for variant in variants
+    ]
+    profiles = _profiles(strips, {d.cut for sides in drawings for d in sides.values()})
     evidence = []
-    for variant in variants:
-        sides = [k for k in range(4) if variant.leads_per_side[k]]
-        laid = [lay(variant, side) for side in sides]
+    for variant, sides in zip(variants, drawings, strict=True):
+        laid = [_lay(profiles[drawn.cut], drawn) for drawn in sides.values()]
         gains = [-log(1 - min(one.like, MOST_LIKE) ** 2) / 2 for one in laid]
         reached = [
             _reached(strips[side], one, variant, side)
@@ -167,6 +165,28 @@ def _has_leads_all_round(variant: Variant) -> bool:
     return variant.lead_style == "gull_wing" and all(variant.leads_per_side)
 
 
+class _Cut(NamedTuple):
+    """Which rows of which strip are read, and the blur taken off them."""
+
+    side: int
+    first: int
+    last: int
+    broad_frac: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """How one side of a size would look, for every error of the outline.
+
+    ``columns``: of the strip, (shifts, along); ``pulses``: (scales, along), each of
+    mean nought and length one.
+    """
+
+    cut: _Cut
+    columns: npt.NDArray[np.int16]
+    pulses: FloatArray
+
+
 @dataclass(frozen=True, slots=True)
 class _Laid:
     """How like the leads one side looks where they fit best, and where that is."""
@@ -176,12 +196,11 @@ class _Laid:
     pulses: FloatArray
 
 
-def _lay(profile: FloatArray, variant: Variant, side: int) -> _Laid:
-    columns, pulses = _shifted(variant, side), _pulses(variant, side)
-    tries = profile[columns] @ pulses.T
-    shift, scale = divmod(int(tries.argmax()), len(pulses))
+def _lay(profile: FloatArray, drawn: _Drawn) -> _Laid:
+    tries = profile[drawn.columns] @ drawn.pulses.T
+    shift, scale = divmod(int(tries.argmax()), len(drawn.pulses))
     like = max(float(tries[shift, scale]), 0.0)
-    return _Laid(like, columns[shift], pulses[scale])
+    return _Laid(like, drawn.columns[shift], drawn.pulses[scale])
 
 
 def _reached(strip: FloatArray, laid: _Laid, variant: Variant, side: int) -> float:
@@ -195,14 +214,17 @@ def _reached(strip: FloatArray, laid: _Laid, variant: Variant, side: int) -> flo
     return float(np.flatnonzero(swing >= SEEN_SHARE * swing.max())[-1] + 1) / reach_rows
 
 
-def _profile(
-    strips: FloatArray, side: int, first: int, last: int, sd_frac: float
-) -> FloatArray:
-    """Brightness along a side, relative to its surroundings and of even contrast."""
-    mean = strips[side, first:last].mean(0)
-    profile = mean - _broad(mean, sd_frac)
-    even = np.sqrt(_broad(profile**2, sd_frac) + DIM_LEVELS2)
-    return _of_unit_length(profile / even)
+def _profiles(strips: FloatArray, cuts: Iterable[_Cut]) -> dict[_Cut, FloatArray]:
+    """Brightness along sides, relative to its surroundings and of even contrast."""
+    profiles: dict[_Cut, FloatArray] = {}
+    by_blur = attrgetter("broad_frac")
+    for broad_frac, same in groupby(sorted(cuts, key=by_blur), by_blur):
+        group = list(same)
+        mean = np.stack([strips[c.side, c.first : c.last].mean(0) for c in group])
+        profile = mean - _broad(mean, broad_frac)
+        even = np.sqrt(_broad(profile**2, broad_frac) + DIM_LEVELS2)
+        profiles |= zip(group, _of_unit_length(profile / even), strict=True)
+    return profiles
 
 
 def _side_mm(variant: Variant, side: int) -> tuple[float, float, float]:
@@ -234,16 +256,22 @@ def _band(variant: Variant, side: int) -> tuple[int, int]:
 
 
 @lru_cache(maxsize=2000)
+def _drawn(variant: Variant, side: int) -> _Drawn:
+    broad_frac = _broad_frac(variant, side)
+    return _Drawn(
+        cut=_Cut(side, *_band(variant, side), broad_frac),
+        columns=_shifted(variant, side),
+        pulses=_pulses(variant, side, broad_frac),
+    )
+
+
 def _shifted(variant: Variant, side: int) -> npt.NDArray[np.int16]:
-    """Columns of the strip for every shift that is allowed, (shifts, along)."""
     drift = np.round(SHIFTS * _pitch_frac(variant, side) * STEPS).astype(np.int16)
     at = np.arange(len(ALONG), dtype=np.int16) + drift[:, None]
     return np.asarray(at.clip(0, len(ALONG) - 1), np.int16)
 
 
-@lru_cache(maxsize=2000)
-def _pulses(variant: Variant, side: int) -> FloatArray:
-    """Patterns of pulses (scales, along), each of mean nought and length one."""
+def _pulses(variant: Variant, side: int, broad_frac: float) -> FloatArray:
     along = _side_mm(variant, side)[0]
     sign = 1.0 if side < 2 else -1.0
     half = variant.lead_width_mm[1] / along / 2
@@ -251,7 +279,7 @@ def _pulses(variant: Variant, side: int) -> FloatArray:
     middles = 0.5 + SCALES[:, None, None] * offsets[:, None]
     rise = 0.5 + 0.75 * (half - np.abs(ALONG - middles)) / half
     pulses = rise.clip(0, 1).max(axis=1).astype(np.float32)
-    return _of_unit_length(pulses - _broad(pulses, _broad_frac(variant, side)))
+    return _of_unit_length(pulses - _broad(pulses, broad_frac))
 
 
 def _of_unit_length(rows: FloatArray) -> FloatArray:
