@@ -8,21 +8,64 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.chipview import likenesses, view_chip
-from vision.geometry import apply_homography, is_sane_quad, side_lengths
+from vision.geometry import (
+    apply_homography,
+    is_sane_quad,
+    side_lengths,
+    to_points,
+)
 from vision.orientation import allowed_turns, judge_turn
 from vision.overlap import quad_iou_frac
 from vision.spare import each
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from vision.results import Package, Photo, Registration
+    from vision.results import Package, Photo, Quad, Registration
 
 MIN_IOU_FRAC = 0.5
 """The outlines laid over one another; the neighbours of a chip do not move."""
 MIN_SIDE_PX = 40.0
 """Shorter bodies show too little of their marking to be told apart by looks."""
 MIN_CONFIDENCE = 0.999
+
+
+def overlooked_packages(
+    before_packages: Sequence[Package],
+    after_packages: Sequence[Package],
+    registration: Registration,
+    read_at: Callable[[Quad], Package | None],
+) -> tuple[Package, ...]:
+    """Look in the before photo where only the after photo shows a package.
+
+    Parameters
+    ----------
+    before_packages, after_packages : sequence of Package
+        Every package found in the two photos.
+    registration : Registration
+        The board, before to after.
+    read_at : function of a Quad, giving Package or None
+        Looks closely at a place of the before photo.
+
+    Returns
+    -------
+    tuple of Package
+        Those that the before photo shows there.
+    """
+    board = np.linalg.inv(registration.before_to_after)
+    found: list[Package] = []
+    for after in after_packages:
+        corners = apply_homography(board, np.array(after.outline_px))
+        if not is_sane_quad(corners) or side_lengths(corners).min() < MIN_SIDE_PX:
+            continue
+        known = [p.outline_px for p in (*before_packages, *found)]
+        if any(quad_iou_frac(corners, outline) > 0 for outline in known):
+            continue
+        a, b, c, d = to_points(corners)
+        there = read_at((a, b, c, d))
+        if there and quad_iou_frac(corners, there.outline_px) >= MIN_IOU_FRAC:
+            found.append(there)
+    return tuple(found)
 
 
 def turned_packages(

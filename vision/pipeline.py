@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from vision.by_hand import ByHand, apply_by_hand
 from vision.by_name import size_both
-from vision.changed import turned_packages
+from vision.changed import overlooked_packages, turned_packages
 from vision.compare import compare_packages
 from vision.decide import complete, decide, worst_of
 from vision.fillets import perhaps_under_body
@@ -322,12 +323,11 @@ def _match(
     """
     there = after.packages[:1] if chosen[1] else after.packages
 
-    def read_at(corners: Quad) -> Package | None:
-        outline = Outline(corners_px=corners, score=0.0)
-        return None if chosen[1] else read_package(after.photo, outline)
+    def read_after(corners: Quad) -> Package | None:
+        return None if chosen[1] else _read_at(after.photo, corners)
 
     def match(package: Package) -> Match | NotFound:
-        return match_packages(before.photo, package, after.photo, there, read_at)
+        return match_packages(before.photo, package, after.photo, there, read_after)
 
     if chosen[0] and before.packages:
         return _all_found([match(before.packages[0])])
@@ -340,6 +340,9 @@ def _match(
         return meant if isinstance(meant, NotFound) else first
     is_alone = not isinstance(meant, NotFound) and len(meant) == 1
     others = [p for p in before.packages if not (is_alone and p is start)]
+    others += overlooked_packages(
+        before.packages, after.packages, first[2], partial(_read_at, before.photo)
+    )
     turned = turned_packages(
         before.photo, others, after.photo, after.packages, first[2]
     )
@@ -348,6 +351,10 @@ def _match(
     if isinstance(meant, NotFound):
         return meant
     return _all_found([first, *map(match, meant[1:])])
+
+
+def _read_at(photo: Photo, corners: Quad) -> Package | None:
+    return read_package(photo, Outline(corners_px=corners, score=0.0))
 
 
 def _all_found(matches: Iterable[Match | NotFound]) -> list[Match] | NotFound:
