@@ -9,10 +9,14 @@ import numpy as np
 
 from vision.geometry import apply_homography, to_points
 from vision.joints import JointsSeen, read_joints
+from vision.leads import sized_as
+from vision.results import Finding
+from vision.shared_size import likeliest_size
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+    from vision.packages import Variant
     from vision.results import Package, Photo, Registration
 
 
@@ -45,7 +49,9 @@ def compare_joints(
     Returns
     -------
     JointsSeen
-        Numbered from the pin 1 of the chip after, in pixels of the after photo.
+        Numbered from the pin 1 of the chip after, in pixels of the after photo.  Where
+        the size is not known only bridges are judged, by the likeliest size: what is
+        new in a gap is seen wherever the windows lie, and nothing is called sound.
 
     Raises
     ------
@@ -54,10 +60,27 @@ def compare_joints(
     """
     board = np.asarray(registration.before_to_after, float)
     numbered = number_like_before(before, after, board, turn_deg)
-    return read_joints(
-        after_photo.pixels,
-        numbered,
-        before=(before_photo.pixels, np.linalg.inv(board)),
+    reference = before_photo.pixels, np.linalg.inv(board)
+    seen = read_joints(after_photo.pixels, numbered, before=reference)
+    size = None if numbered.variant else likeliest_size(before, after)
+    if not size or size.lead_style != "gull_wing":
+        return seen
+    by_size = read_joints(
+        after_photo.pixels, sized_as(numbered, size), before=reference
+    )
+    is_bridged = by_size.bridges_check.state == "fault"
+    return _with_bridges(seen, by_size, size) if is_bridged else seen
+
+
+def _with_bridges(unsized: JointsSeen, seen: JointsSeen, size: Variant) -> JointsSeen:
+    """Add the bridges that were seen by a size that is only likely."""
+    counted = f"leads are counted as on {size.name}, the likeliest size"
+    return replace(
+        unsized,
+        bridges=tuple(b for b in seen.bridges if b.state == "fault"),
+        bridges_check=Finding(
+            state="fault", reasons=(*seen.bridges_check.reasons, counted)
+        ),
     )
 
 

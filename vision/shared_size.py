@@ -69,6 +69,23 @@ def share_size(
     return before, after
 
 
+def likeliest_size(before: Package, after: Package) -> Variant | None:
+    """Give the size that fits both photos best, however little that says.
+
+    Parameters
+    ----------
+    before, after : Package
+        The same chip.
+
+    Returns
+    -------
+    Variant or None
+        None where one photo thinks of no size.
+    """
+    by_size = _for_both(before, after).by_size
+    return variant_named(*max(by_size, key=by_size.__getitem__)) if by_size else None
+
+
 def leadless_share(before: Package, after: Package) -> float:
     """Give the belief, by both photos together, that a package has no leads.
 

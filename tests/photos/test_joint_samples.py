@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from vision.pipeline import compare_looks, look
+from vision.results import SizeScores
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 BRIDGE_PX = 30.0
@@ -36,6 +37,37 @@ def test_the_bridge_is_found_at_its_leads_and_place(before):
     leads = {lead.number: lead for lead in report.after_package.leads}
     middle = np.mean([leads[2].toe_px, leads[3].toe_px], axis=0)
     assert np.hypot(*np.subtract(report.bridges[0].at_px, middle)) < BRIDGE_PX
+
+
+def of_unsure_size(report):
+    """The same photo, of a chip of which another size is as likely."""
+    package = report.packages[0]
+    size = package.family, package.variant
+    other = ("SOIC", "SOIC-16 3.9x9.9 P1.27")
+    unsure = replace(
+        package,
+        variant=None,
+        px_per_mm=None,
+        leads=(),
+        size_scores=SizeScores({size: 0.0, other: -0.1}),
+    )
+    return replace(report, packages=(unsure,))
+
+
+def test_a_bridge_stops_a_chip_whose_size_is_not_sure(before):
+    after = of_unsure_size(look(SAMPLES / "after_bridged.jpg"))
+    report = compare_looks(of_unsure_size(before), after)
+    assert report.decision == "stop"
+    assert [(b.between, b.state) for b in report.bridges] == [((2, 3), "fault")]
+    assert "the likeliest size" in report.checks["bridges"].reasons[-1]
+    assert report.checks["joints"].state == "unsure"
+
+
+def test_nothing_is_called_sound_where_the_size_is_not_sure(before):
+    after = of_unsure_size(look(SAMPLES / "after_good.jpg"))
+    report = compare_looks(of_unsure_size(before), after)
+    assert report.bridges == report.joints == ()
+    assert report.checks["bridges"].state == report.checks["joints"].state == "unsure"
 
 
 def with_ball(photo, at_px, radius_px):
