@@ -8,6 +8,7 @@ on a donor board of the same layout, while dirt and solder are not.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import cv2
@@ -147,7 +148,8 @@ def lay_board(before: Place, after: Place) -> Registration | NotFound:
     """
     answer: Registration | NotFound = NotFound(reason="nothing was tried")
     for reach in REACHES:
-        answer = _register_pieces(_piece(before, reach), _piece(after, reach))
+        before_piece, after_piece = each(partial(_piece, reach=reach), (before, after))
+        answer = _register_pieces(before_piece, after_piece)
         if answer:
             return answer
     return answer

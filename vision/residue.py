@@ -31,6 +31,8 @@ LEADS_FRAC, NEAR_FRAC, FAR_FRAC = 0.06, 0.30, 0.45
 """From leads and body: left out, looked at, and where the board is the measure, body
 lengths; without known leads their reach is taken to be a quarter."""
 UNKNOWN_REACH_FRAC = 0.25
+ALIKE, BLUER = np.full(3, 1 / 3), np.array([1, -0.5, -0.5])
+"""Shares of blue, green and red: brightness, and blue over the rest."""
 SMOOTH_PX, MOST_EDGE = 1.5, 0.10
 """Blur, and change of the logarithm of light from pixel to pixel above which a place
 is no plain board: the two photos lie over one another to about a pixel."""
@@ -108,8 +110,8 @@ def find_residue(
         return None
     change = now - then
     change = change - _light(change, far)
-    lost = change.mean(axis=2) < -DARKER
-    lost |= change[..., 0] - change[..., 1:].mean(axis=2) < -BROWNER
+    lost = change @ ALIKE < -DARKER
+    lost |= change @ BLUER < -BROWNER
     return Residue(near_frac=float(lost[near].mean()), far_frac=float(lost[far].mean()))
 
 
@@ -123,7 +125,7 @@ def _small(
     # Every second pixel or so is enough, and far quicker than the mean of all.
     step = max(1, int(density / 2))
     to_few = np.diag([1 / step, 1 / step, 1.0]) @ to_photo
-    few = np.ascontiguousarray(pixels[::step, ::step])
+    few = pixels[::step, ::step]
     part, to_part = shrunk_part(few, apply_homography(to_few, ends), density / step)
     matrix = to_part @ to_few
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
@@ -151,7 +153,7 @@ def _chip(package: Package, to_small: FloatArray) -> npt.NDArray[np.bool_]:
 
 def _is_plain(light: FloatArray) -> npt.NDArray[np.bool_]:
     """Places without edges: board under its mask, not parts, print or solder."""
-    gray = light.mean(axis=2)
+    gray = light @ ALIKE
     down, right = np.gradient(gray)
     return np.asarray(np.hypot(down, right) < MOST_EDGE)
 
@@ -166,6 +168,7 @@ def _light(change: FloatArray, far: npt.NDArray[np.bool_]) -> FloatArray:
     for _ in range(3):
         weighted = known * weight
         solved = np.linalg.solve(weighted.T @ known, weighted.T @ wanted)
-        off = np.abs(wanted - known @ solved).max(axis=1, keepdims=True)
-        weight = 1 / np.maximum(off, 0.1)
+        blue, green, red = np.abs(wanted - known @ solved).T
+        off = np.maximum(np.maximum(blue, green), red)
+        weight = 1 / np.maximum(off, 0.1)[:, None]
     return np.asarray(ramps @ solved)
