@@ -56,16 +56,17 @@ def side_lengths(quad: npt.ArrayLike) -> FloatArray:
 
     Parameters
     ----------
-    quad : array_like of shape (4, 2)
+    quad : array_like of shape (..., 4, 2)
         Corners in order, any unit.
 
     Returns
     -------
-    ndarray of shape (4,)
+    ndarray of shape (..., 4)
         Side k runs from corner k to the next.
     """
     corners = np.asarray(quad, dtype=np.float64)
-    lengths: FloatArray = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    sides = np.roll(corners, -1, axis=-2) - corners
+    lengths: FloatArray = np.linalg.norm(sides, axis=-1)
     return lengths
 
 

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from vision import networks
-from vision.geometry import longest_side
-from vision.overlap import middle_of, quad_holds, quad_iou_frac
+from vision.geometry import side_lengths
+from vision.overlap import middle_of, quad_iou_frac, quads_hold
 from vision.results import Outline
 from vision.small import make_small, shrunk
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from vision.results import Photo, Quad
+    from vision.results import Photo, Point, Quad
     from vision.small import Small
 
     FloatArray = npt.NDArray[np.float64]
-    Scored = tuple[float, FloatArray]
 
 LEVELS_PX = (448, 1152)
 """Longer side of the photo as the network sees it: a coarse look, then a fine one."""
@@ -77,31 +77,58 @@ def find_outlines(
     if longer >= LEVELS_PX[0] and (
         is_thorough or not _shows(found, CLOSE_UP_SCORE, CLOSE_UP_FRAC * longer)
     ):
-        found += _smaller(_look(fine, photo), LARGE_FRAC * longer)
+        found = _with(found, _smaller(_look(fine, photo), LARGE_FRAC * longer))
         if longer > LEVELS_PX[1] and (
             is_thorough
             or not _shows(found, WHOLE_BOARD_SCORE, WHOLE_BOARD_FRAC * longer)
         ):
             finest = shrunk(photo.pixels, WHOLE_BOARD_PX)
-            found += _smaller(_look(finest, photo), LARGE_FRAC * longer)
-    middle = middle_of(photo.width_px, photo.height_px)
-    kept: list[Scored] = []
-    for score, corners in sorted(found, key=lambda pair: -pair[0]):
-        is_among = score > MIN_SCORE and len(kept) < most
-        if (is_among or quad_holds(corners, middle)) and all(
-            quad_iou_frac(corners, other) < MAX_IOU_FRAC for _, other in kept
-        ):
-            kept.append((score, corners))
-    return tuple(Outline(corners_px=_as_quad(c), score=s) for s, c in kept)
+            found = _with(found, _smaller(_look(finest, photo), LARGE_FRAC * longer))
+    return _best_apart(found, middle_of(photo.width_px, photo.height_px), most)
 
 
-def _shows(found: list[Scored], score: float, long_px: float) -> bool:
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Bodies with their scores, (n,), and corners, (n, 4, 2), photo px."""
+
+    scores: FloatArray
+    corners: FloatArray
+
+
+def _with(found: _Found, others: _Found) -> _Found:
+    return _Found(
+        np.concatenate([found.scores, others.scores]),
+        np.concatenate([found.corners, others.corners]),
+    )
+
+
+def _shows(found: _Found, score: float, long_px: float) -> bool:
     """Tell whether there is a body so long that is so sure."""
-    return any(s > score and longest_side(corners) > long_px for s, corners in found)
+    return bool(((found.scores > score) & (_long_px(found) > long_px)).any())
 
 
-def _smaller(found: list[Scored], long_px: float) -> list[Scored]:
-    return [(s, corners) for s, corners in found if longest_side(corners) <= long_px]
+def _smaller(found: _Found, long_px: float) -> _Found:
+    is_small = _long_px(found) <= long_px
+    return _Found(found.scores[is_small], found.corners[is_small])
+
+
+def _long_px(found: _Found) -> FloatArray:
+    return np.asarray(side_lengths(found.corners).max(axis=-1))
+
+
+def _best_apart(found: _Found, middle: Point, most: int) -> tuple[Outline, ...]:
+    """Keep the best of bodies that overlap; faint ones where they hold the middle."""
+    kept: list[Outline] = []
+    on_middle = quads_hold(found.corners, middle)
+    likely = np.flatnonzero(on_middle | (found.scores > MIN_SCORE))
+    for k in likely[np.argsort(-found.scores[likely], kind="stable")]:
+        score, corners = float(found.scores[k]), found.corners[k]
+        is_among = score > MIN_SCORE and len(kept) < most
+        if (is_among or on_middle[k]) and all(
+            quad_iou_frac(corners, other.corners_px) < MAX_IOU_FRAC for other in kept
+        ):
+            kept.append(Outline(corners_px=_as_quad(corners), score=score))
+    return tuple(kept)
 
 
 def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
@@ -112,34 +139,35 @@ def padded(small: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     return picture
 
 
-def _look(small: npt.NDArray[np.uint8], photo: Photo) -> list[Scored]:
+def _look(small: npt.NDArray[np.uint8], photo: Photo) -> _Found:
     maps = networks.run("board", padded(small)[None])[0][0]
     heat = 1 / (1 + np.exp(-maps[0]))
     peak = (heat == cv2.dilate(heat, np.ones((3, 3), np.uint8))) & (heat > FAINT_SCORE)
+    rows, cols = np.nonzero(peak)
+    centres = MAP_STEP_PX * np.stack([cols, rows], axis=-1).astype(float)
+    corners = _corners(maps[1:6, rows, cols], np.asarray(centres))
     factor = np.array(
         [photo.width_px / small.shape[1], photo.height_px / small.shape[0]]
     )
-    found = []
-    for row, col in zip(*np.nonzero(peak), strict=True):
-        corners = _corners(
-            maps[1:6, row, col], np.array([col, row]) * float(MAP_STEP_PX)
-        )
-        found.append((float(heat[row, col]), (corners + 0.5) * factor - 0.5))
-    return found
+    return _Found(heat[rows, cols].astype(float), (corners + 0.5) * factor - 0.5)
 
 
 def _corners(shape: npt.NDArray[np.float32], centre_px: FloatArray) -> FloatArray:
-    """Corners, counter-clockwise as seen, from a cell's shape description."""
-    log_size, a, b, cos4, sin4 = (float(v) for v in shape)
+    """Corners (..., 4, 2), counter-clockwise as seen, from what cells (5, ...) say."""
+    log_size, a, b, cos4, sin4 = shape.astype(float)
     trace = np.exp(2 * (log_size + LOG_SIZE))
-    moment = trace / 2 * np.array([[1 + a, b], [b, 1 - a]])
     theta = np.arctan2(sin4, cos4) / 4
-    along = np.array([np.cos(theta), np.sin(theta)])
-    across = np.array([-along[1], along[0]])
-    u = along * np.sqrt(max(along @ moment @ along, 1.0))
-    v = across * np.sqrt(max(across @ moment @ across, 1.0))
+    cos, sin = np.cos(theta), np.sin(theta)
+    # Second moment along and across the body: along @ [[1 + a, b], [b, 1 - a]] @ along.
+    lean = a * (cos**2 - sin**2) + 2 * b * cos * sin
+    half_u, half_v = (
+        np.sqrt(np.maximum(trace / 2 * (1 + sign * lean), 1.0)) for sign in (1, -1)
+    )
+    u = half_u[..., None] * np.stack([cos, sin], axis=-1)
+    v = half_v[..., None] * np.stack([-sin, cos], axis=-1)
     return np.stack(
-        [centre_px - u - v, centre_px - u + v, centre_px + u + v, centre_px + u - v]
+        [centre_px - u - v, centre_px - u + v, centre_px + u + v, centre_px + u - v],
+        axis=-2,
     )
 
 

@@ -71,10 +71,30 @@ def quad_holds(
     bool
     """
     corners = np.asarray(corners_px, dtype=np.float64)
-    grown = corners.mean(axis=0) + (corners - corners.mean(axis=0)) * reach
-    side, to = np.roll(grown, -1, axis=0) - grown, np.asarray(at_px) - grown
-    cross = side[:, 0] * to[:, 1] - side[:, 1] * to[:, 0]
-    return bool((cross >= 0).all() or (cross <= 0).all())
+    middle = corners.mean(axis=0)
+    return bool(quads_hold(middle + (corners - middle) * reach, at_px))
+
+
+def quads_hold(
+    quads_px: npt.ArrayLike, at_px: tuple[float, float]
+) -> npt.NDArray[np.bool_]:
+    """Tell of many bodies whether a place lies on them.
+
+    Parameters
+    ----------
+    quads_px : array_like of shape (..., 4, 2)
+        Convex corners in order, either sense, pixels.
+    at_px : (float, float)
+        The place, pixels.
+
+    Returns
+    -------
+    ndarray of shape (...), bool
+    """
+    corners = np.asarray(quads_px, dtype=np.float64)
+    side, to = np.roll(corners, -1, axis=-2) - corners, np.asarray(at_px) - corners
+    cross = side[..., 0] * to[..., 1] - side[..., 1] * to[..., 0]
+    return np.asarray((cross >= 0).all(axis=-1) | (cross <= 0).all(axis=-1))
 
 
 def is_cut_off(corners_px: npt.ArrayLike, width_px: int, height_px: int) -> bool:

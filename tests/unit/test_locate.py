@@ -84,7 +84,7 @@ def test_a_sure_large_body_ends_the_search_unless_it_has_to_be_thorough(
 
     def look(small, _):
         seen.append(max(small.shape))
-        return [(0.95, body)]
+        return locate._Found(np.array([0.95]), body[None])
 
     monkeypatch.setattr(locate, "_look", look)
     found = locate.find_outlines(photo, is_thorough=is_thorough)
