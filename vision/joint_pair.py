@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vision.geometry import apply_homography, to_points
+from vision.geometry import to_points
 from vision.joints import JointsSeen, read_joints
 from vision.leads import sized_as
+from vision.numbering import corner_like_before
 from vision.results import Finding
 from vision.shared_size import likeliest_size
 
@@ -113,14 +114,10 @@ def number_like_before(
         sized = replace(
             after, variant=before.variant, family=before.family, leads=after.leads
         )
-    if before.pin1.state != "ok" or turn_deg is None:
+    first = corner_like_before(before, after, board, turn_deg)
+    if first is None:
         return _without_leads_of_another(sized, after)
-    corners = np.array(after.outline_px)
-    laid = apply_homography(board, np.array(before.outline_px))
-    start = laid[(turn_deg // 90) % 4] - laid.mean(axis=0)
-    reach = corners - corners.mean(axis=0)
-    first = int(np.argmin(np.linalg.norm(reach - start, axis=1)))
-    a, b, c, d = to_points(np.roll(corners, -first, axis=0))
+    a, b, c, d = to_points(np.roll(np.array(after.outline_px), -first, axis=0))
     turned = replace(sized, outline_px=(a, b, c, d))
     return turned if first == 0 and sized is after else replace(turned, leads=())
 

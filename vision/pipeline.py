@@ -22,6 +22,7 @@ from vision.limits import shop_limits
 from vision.load import load_photo
 from vision.match import match_packages
 from vision.meant import choose_meant, meant_first
+from vision.numbering import number_alike
 from vision.pair_quality import quality_at, quality_of, worse_quality
 from vision.photo_scale import ScaleAids, shown_otherwise, tags_near
 from vision.residue import find_residue
@@ -246,6 +247,10 @@ def _judge(
     )
     if result.has_same_leads and after_package.variant != before_package.variant:
         after_package = size_like(before_package, after_package, registration)
+    turn_deg = result.orientation.turn_deg
+    beside, numbered = number_alike(
+        before_package, after_package, registration, turn_deg
+    )
     residue_found = begin(
         find_residue,
         before.photo,
@@ -258,14 +263,14 @@ def _judge(
         before.photo,
         before_package,
         after.photo,
-        after_package,
+        numbered,
         registration,
-        turn_deg=result.orientation.turn_deg,
+        turn_deg=turn_deg,
     )
     lands = check_lands(
-        before_package,
+        beside,
         after.photo,
-        after_package,
+        numbered,
         result.alignment,
         asked.lands_photo,
         asked.limits,
@@ -292,9 +297,7 @@ def _judge(
         before=before,
         after=after,
         before_package=before_package,
-        after_package=replace(
-            after_package, leads=moved_leads(after_package.leads, seen.moves)
-        ),
+        after_package=replace(numbered, leads=moved_leads(numbered.leads, seen.moves)),
         registration=registration,
         orientation=result.orientation,
         alignment=result.alignment,

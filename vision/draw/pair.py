@@ -78,7 +78,7 @@ def draw_pair(
     if report.after_package:
         draw_outline(right, panels.after_view, report.after_package)
     draw_bridges(right, panels.after_view, report.bridges)
-    if report.after_package and report.after_package.pin1.state == "ok":
+    if report.after_package and report.is_numbered:
         leads = report.after_package.leads
         draw_joints(right, panels.after_view, report.joints, leads, report.bridges)
     if panels.is_aligned:
