@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from vision.draw import PairWords, blink_picture, draw_package, draw_pair
+from vision.draw import PairWords, blink_picture, draw_package, draw_pair, pair
 from vision.draw.canvas import AMBER, SKY, overlap
 from vision.draw.labels import lead_labels
 from vision.draw.pair import ENLARGEMENTS, enlargement
@@ -295,6 +295,32 @@ def test_a_turn_is_drawn_and_no_turn_is_not():
     plain = near_colour(draw(make_pair()), AMBER).sum()
     turned = near_colour(draw(make_pair(turn_deg=180), turn="turned"), AMBER).sum()
     assert turned > 1.5 * plain
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "tags"),
+    [
+        ("ok", "ok", ["pin 1 before", "pin 1 now"]),
+        ("ok", "unsure", ["pin 1 before", "pin 1 now"]),
+        ("unsure", "ok", ["pin 1 now"]),
+        ("unsure", "unsure", []),
+    ],
+)
+def test_a_turn_names_no_corner_pin_1_that_is_not_known(
+    monkeypatch, before, after, tags
+):
+    named = []
+    monkeypatch.setattr(pair, "draw_tag", lambda _, words, *rest: named.append(words))
+    report = make_pair(turn_deg=180)
+    one, two = (
+        replace(package, pin1=replace(package.pin1, state=state))
+        for package, state in (
+            (report.before_package, before),
+            (report.after_package, after),
+        )
+    )
+    draw(replace(report, before_package=one, after_package=two), turn="turned")
+    assert named == tags
 
 
 def test_a_shift_arrow_points_the_way_of_the_shift():

@@ -190,9 +190,11 @@ def _draw_finding(
     turn_deg = report.orientation.turn_deg
     if said.turn and turn_deg:
         _draw_turn(canvas, was, turn_deg, said.turn)
-        draw_pin1_corner(canvas, [tuple(p) for p in was], is_hollow=True)
-        draw_tag(canvas, "pin 1 before", tuple(was[0]), tuple(was[0] - was.mean(0)))
-        draw_tag(canvas, "pin 1 now", tuple(now[0]), tuple(now[0] - now.mean(0)))
+        if report.before_package.pin1.state == "ok":
+            draw_pin1_corner(canvas, [tuple(p) for p in was], is_hollow=True)
+            draw_tag(canvas, "pin 1 before", tuple(was[0]), tuple(was[0] - was.mean(0)))
+        if report.is_numbered:
+            draw_tag(canvas, "pin 1 now", tuple(now[0]), tuple(now[0] - now.mean(0)))
     if said.shift and not (said.turn and report.alignment.state == "ok"):
         _draw_shift(canvas, panels, report, said.shift)
 
