@@ -322,7 +322,7 @@ def _match(
 ) -> list[Match] | NotFound:
     """Find what may be meant in both photos, and how the boards lie over each other.
 
-    Where nobody pointed at a chip, one that is turned is the one that was worked on.
+    Where nobody pointed at a chip, those that are turned are those that were worked on.
     """
     there = after.packages[:1] if chosen[1] else after.packages
 
@@ -349,8 +349,8 @@ def _match(
     turned = turned_packages(
         before.photo, others, after.photo, after.packages, first[2]
     )
-    if len(turned) == 1:
-        return _all_found([match(turned[0])])
+    if turned:
+        return _all_found(map(match, turned))
     if isinstance(meant, NotFound):
         return meant
     return _all_found([first, *map(match, meant[1:])])
