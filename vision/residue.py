@@ -167,7 +167,8 @@ def _light(change: FloatArray, far: npt.NDArray[np.bool_]) -> FloatArray:
     solved = np.zeros((3, change.shape[2]))
     for _ in range(3):
         weighted = known * weight
-        solved = np.linalg.solve(weighted.T @ known, weighted.T @ wanted)
+        # Places in one line leave the slope across it open; it is then taken to be 0.
+        solved, *_ = np.linalg.lstsq(weighted.T @ known, weighted.T @ wanted)
         blue, green, red = np.abs(wanted - known @ solved).T
         off = np.maximum(np.maximum(blue, green), red)
         weight = 1 / np.maximum(off, 0.1)[:, None]

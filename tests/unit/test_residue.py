@@ -10,6 +10,7 @@ from tests.unit.ui.reports import package, pair_report, photo
 from ui.contract import pair_report_json
 from ui.pair_words import pair_answer
 from ui.read_contract import read_pair_report
+from vision import residue as residue_module
 from vision.residue import Residue, find_residue
 from vision.results import Registration
 
@@ -66,6 +67,14 @@ def test_too_little_board_gives_no_answer():
     whole = ((5, 5), (5, 595), (595, 595), (595, 5))
     close = replace(package(), outline_px=whole, leads=())
     assert find_residue(board(), close, board(), close, SAME) is None
+
+
+@pytest.mark.parametrize("line", [np.s_[20:220, 7], np.s_[7, 20:220], np.s_[7, 7]])
+def test_light_is_fitted_where_plain_board_shows_in_one_line_alone(line):
+    far = np.zeros((256, 256), bool)
+    far[line] = True
+    dimmed = np.full((256, 256, 3), np.log(0.7))
+    assert residue_module._light(dimmed, far)[line] == pytest.approx(np.log(0.7))
 
 
 def test_a_note_is_told_and_kept_and_decides_nothing():
