@@ -106,7 +106,7 @@ def number_like_before(
     -------
     Package
         The chip after, of the size in which the surer of the two was named; unchanged
-        where its own pin 1 is known and that before is not.
+        where its own pin 1 is known and that before is not, or less surely.
     """
     sized = after
     is_surer = before.variant and before.family_confidence > after.family_confidence

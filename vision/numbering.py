@@ -41,8 +41,8 @@ def number_alike(
     (Package, Package)
         Before with its outline started where the corner lies at which that of after
         starts, so that one number is one place of the board; after started where pin 1
-        of the photo before tells, and as it was where that or the turn is not known.
-        Leads are placed anew.
+        of the photo before tells, and as it was where that or the turn is not known or
+        its own pin 1 is surer.  Leads are placed anew.
     """
     board = np.asarray(registration.before_to_after, float)
     first = corner_like_before(before, after, board, turn_deg)
@@ -68,9 +68,12 @@ def corner_like_before(
     Returns
     -------
     int or None
-        Index into the outline after; None where pin 1 before or the turn is not known.
+        Index into the outline after; None where pin 1 before or the turn is not known,
+        and where the photo after, or a person, is surer of its own pin 1.
     """
     if before.pin1.state != "ok" or turn_deg is None:
+        return None
+    if after.pin1.state == "ok" and after.pin1.confidence > before.pin1.confidence:
         return None
     laid = apply_homography(board, np.array(before.outline_px))
     start = laid[(turn_deg // 90) % 4] - laid.mean(axis=0)

@@ -11,7 +11,7 @@ import pytest
 
 from vision.leads import sized_as
 from vision.pipeline import compare_looks, look
-from vision.results import Pin1
+from vision.results import BY_HAND, Pin1
 from vision.tables import variant_named
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -57,3 +57,16 @@ def test_overhang_is_told_of_the_same_leads_though_only_after_shows_pin_1(before
     assert [(row.lead, row.state) for row in found.overhang] == [
         (row.lead, row.state) for row in known.overhang
     ]
+
+
+def test_pin_1_set_by_hand_outweighs_a_less_sure_one_of_the_other_photo(before):
+    misread = without_pin1(before, 2)
+    main = replace(misread.packages[0], pin1=Pin1(state="ok", confidence=0.85))
+    misread = replace(misread, packages=(main, *misread.packages[1:]))
+    after = look(SAMPLES / "after_bridged.jpg", reads_joints=False)
+    by_hand = Pin1(state="ok", confidence=1.0, reasons=(BY_HAND,))
+    main = replace(after.packages[0], pin1=by_hand)
+    found = compare_looks(misread, replace(after, packages=(main, *after.packages[1:])))
+    assert found.orientation.turn_deg == 0
+    assert [bridge.between for bridge in found.bridges] == [(2, 3)]
+    assert found.after_package.outline_px == main.outline_px
