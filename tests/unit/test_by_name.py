@@ -48,6 +48,23 @@ def test_what_was_surely_read_as_something_else_is_a_doubt() -> None:
     assert "looks like TSSOP-8" in doubt.reasons[0]
 
 
+@pytest.mark.parametrize(
+    ("scores", "state"),
+    [
+        ({("MSOP", "MSOP-8 3x3 P0.65"): 0.0}, "unsure"),
+        ({("MSOP", "MSOP-8 3x3 P0.65"): 0.0, ("SOIC", BEFORE.variant): -9.0}, "unsure"),
+        ({("MSOP", "MSOP-8 3x3 P0.65"): 0.0, ("SOIC", BEFORE.variant): -3.4}, "ok"),
+        ({}, "ok"),
+    ],
+)
+def test_what_looks_far_likelier_something_else_is_a_doubt(scores, state) -> None:
+    package = replace(unread(BEFORE), size_scores=SizeScores(scores))
+    given, doubt = name_by_hand(package, packages_named("SOIC-8"))
+    assert doubt.state == state
+    assert (given == package) == (state == "unsure")
+    assert not doubt.reasons or "looks like MSOP-8" in doubt.reasons[0]
+
+
 @pytest.mark.parametrize("is_before", [True, False])
 def test_a_name_that_one_photo_contradicts_is_given_to_neither(is_before) -> None:
     sure = replace(BEFORE if is_before else AFTER, family_confidence=0.99)
