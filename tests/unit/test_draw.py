@@ -334,6 +334,16 @@ def test_a_shift_arrow_points_the_way_of_the_shift():
     assert cols.min() > middle - 40  # the tail of the arrow
 
 
+@pytest.mark.parametrize("by_chip", [None, 80.0])
+def test_a_shift_is_drawn_by_the_scale_that_it_was_measured_by(by_chip):
+    report = make_pair(shift_mm=(0.3, 0.0))
+    usual = draw(report, shift="0.30 mm")
+    by_ruler = replace(report.alignment, px_per_mm=report.before_package.px_per_mm)
+    unsized = replace(report.before_package, px_per_mm=by_chip)
+    report = replace(report, before_package=unsized, alignment=by_ruler)
+    assert (draw(report, shift="0.30 mm") == usual).all()
+
+
 @pytest.mark.parametrize(
     ("length_px", "times"), [(120.0, 1), (60.0, 2), (10.0, 10), (1e-3, 50)]
 )

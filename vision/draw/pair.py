@@ -226,10 +226,11 @@ def _draw_shift(
     alignment, package = report.alignment, report.before_package
     if alignment.dx_mm is None or alignment.dy_mm is None or package is None:
         return
-    if package.px_per_mm is None:
+    px_per_mm = alignment.px_per_mm or package.px_per_mm
+    if px_per_mm is None:
         return
     middle = np.mean(package.outline_px, axis=0)
-    step = np.array([alignment.dx_mm, alignment.dy_mm]) * package.px_per_mm
+    step = np.array([alignment.dx_mm, alignment.dy_mm]) * px_per_mm
     start = np.asarray(panels.view.at(tuple(middle)))
     way = np.asarray(panels.view.at(tuple(middle + step))) - start
     length = float(np.linalg.norm(way))
