@@ -103,6 +103,26 @@ def power_lines(state: JobState) -> tuple[str, ...]:
     return (caution, UNREVIEWED) if lets_go else (caution,)
 
 
+def may_be_powered(state: JobState) -> bool:
+    """Tell whether the first power may be what comes next.
+
+    Parameters
+    ----------
+    state : JobState
+        The job.
+
+    Returns
+    -------
+    bool
+        True only where the board is let go: by whoever decided or reviewed, else by the
+        tool; what nobody could judge, or is to be photographed again, is not.
+    """
+    standing = standing_of(state)
+    said = state.tool_decision if standing is None else standing.decision
+    is_let_go = said == "no-fault-seen" and not not_compared_words(state)
+    return is_let_go and not is_stopped(state)
+
+
 def _held_words(state: JobState, standing: Standing) -> str:
     """Say that a board must not be powered, and why; nothing where it may."""
     if standing.decision == "no-fault-seen":

@@ -49,6 +49,10 @@ BEFORE_POWER = (
     "Before the first power-up check supply to ground with a meter, and start from a "
     "current-limited supply."
 )
+NOT_CLEARED = (
+    "Do not power the board before a person has looked at what could not be judged, "
+    "and cleared it."
+)
 AID_ONLY = (
     "No fault seen is not proof that there is none: this tool sees only what the "
     "photos show."
@@ -71,10 +75,11 @@ def pair_answer(report: PairReport, pinout: Pinout | None = None) -> Answer:
     """
     state = DECISION_STATE[report.decision]
     cautions = {
-        "fault": (DO_NOT_POWER, BEFORE_REWORK),
-        "ok": (AID_ONLY, BEFORE_POWER),
-        "unsure": (BEFORE_POWER,),
-    }[state]
+        "stop": (DO_NOT_POWER, BEFORE_REWORK),
+        "no-fault-seen": (AID_ONLY, BEFORE_POWER),
+        "check-by-hand": (NOT_CLEARED, BEFORE_POWER),
+        "retake": (NOT_CLEARED,),
+    }[report.decision]
     return Answer(
         state=state,
         headline=f"{DECISION_WORDS[report.decision]}: {_pair_headline(report)}",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ui.cautions import CAUTIONS, Caution, When
-from ui.decided_words import DO_NOT_POWER, decided_step
+from ui.decided_words import DO_NOT_POWER, decided_step, may_be_powered
 from ui.page.before_photos import UNREADABLE, why_unmarked, why_useless
 from ui.page.old_rows import old_rows_step
 from ui.record.comparisons import is_pair_answer
@@ -258,7 +258,10 @@ def cautions_now(state: JobState) -> tuple[Caution, ...]:
     """
     if state.photo("after") is not None:
         wanted: set[When] = {"before power", "always"}
-        wanted.add("while hot" if is_stopped(state) else "first power")
+        if is_stopped(state):
+            wanted.add("while hot")
+        elif may_be_powered(state):
+            wanted.add("first power")
     elif state.photo("lands") is not None:
         wanted = {"while hot", "always"}
     else:

@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING
 
 from ui.cautions import CAUTIONS
+from ui.decided_words import may_be_powered
 from ui.pair_words import AID_ONLY, DECISION_WORDS
 from ui.plain_text import visible, visible_lines
 from ui.record.comparisons import (
@@ -226,7 +227,7 @@ def _asked_section(state: JobState) -> Section:
 
 def _cautions_section(state: JobState) -> Section:
     """Give the cautions; those for the first power only where it may come."""
-    left_out = {"first power"} if is_stopped(state) else set()
+    left_out = set() if may_be_powered(state) else {"first power"}
     return Section(
         heading="Cautions",
         items=tuple(

@@ -67,6 +67,17 @@ def titles(job):
     return " ".join(caution.title for caution in cautions_now(load_job(job)))
 
 
+@pytest.mark.parametrize("tool", ["check-by-hand", "retake"])
+def test_a_board_in_doubt_is_led_to_its_first_power_only_once_it_is_let_go(pair, tool):
+    assert "First power" not in titles(pair)
+    check_job(pair, fake_checker(tool))
+    assert "First power" not in titles(pair)
+    decide(pair, tool)
+    assert "First power" not in titles(pair)
+    decide(pair, "no-fault-seen")
+    assert "First power" in titles(pair)
+
+
 @pytest.mark.parametrize("sealed", [False, True])
 def test_a_review_counts_over_the_decision(pair, sealed):
     check_job(pair, fake_checker())

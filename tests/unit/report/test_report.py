@@ -140,6 +140,11 @@ def test_a_cleared_board_is_warned_of_its_first_power(home, tmp_path):
     assert banner_of(job)[1] == "Decided by Ada; not reviewed yet."
 
 
+def test_a_board_that_is_not_cleared_is_not_told_of_its_first_power(home, tmp_path):
+    job = decided_job(home, tmp_path, "check-by-hand", "check-by-hand")
+    assert "current-limited" not in page_of(job).text
+
+
 def test_a_board_let_go_against_a_stop_is_said_to_be_so_at_the_top(home, tmp_path):
     job = decided_job(home, tmp_path, "stop", "no-fault-seen")
     assert banner_of(job) == (

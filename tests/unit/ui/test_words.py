@@ -241,6 +241,16 @@ def test_no_fault_seen_is_not_called_proof():
     assert pair_words.AID_ONLY in answer.cautions
 
 
+def test_a_pair_in_doubt_is_kept_from_power_before_the_first_one_is_spoken_of():
+    by_hand = pair_words.pair_answer(pair_report())
+    assert by_hand.headline.startswith("Check by hand:")
+    asked = "Do not power the board before a person has looked"
+    assert by_hand.cautions[0].startswith(asked)
+    again = pair_words.pair_answer(not_registered())
+    (only,) = again.cautions
+    assert only.startswith(asked)
+
+
 def test_photos_not_laid_over_ask_for_others():
     answer = pair_words.pair_answer(not_registered())
     assert answer.headline.startswith("Take the photo again:")
