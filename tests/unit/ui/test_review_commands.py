@@ -256,6 +256,18 @@ def test_queue_in_every_form(run, jobs):
     assert "one of open" in run("queue", "--show", "x", code=2)
 
 
+@pytest.mark.parametrize("command", ["queue --show all", "list"])
+def test_a_board_let_go_against_the_tool_is_marked_in_a_table(run, jobs, command):
+    marked = ("(against the", "tool: stop)")
+    jobs.add(tool="stop", decision="stop")
+    jobs.add(decision="no-fault-seen")
+    assert not any(word in run(*command.split()) for word in marked)
+    job = jobs.add(tool="stop", decision="no-fault-seen")
+    assert all(run(*command.split()).count(word) == 1 for word in marked)
+    run("review", job.name, "accept")
+    assert all(run(*command.split()).count(word) == 1 for word in marked)
+
+
 def test_agreement_says_what_it_can_and_no_more(run, jobs):
     for decision in ("no-fault-seen", "stop"):
         job = jobs.add(tool=decision, decision=decision, worked=decision != "stop")
