@@ -14,12 +14,13 @@ from ui.record.events import (
     Corrected,
     Decided,
     Event,
+    PhotoAdded,
     Reviewed,
     Sealed,
     Withdrawn,
 )
 from ui.record.outvoted import outvoted_stops
-from ui.record.rules import not_compared_words, same_person
+from ui.record.rules import not_compared_words, same_person, same_photo_words
 from ui.record.standing import standing_of, undecided_words
 
 if TYPE_CHECKING:
@@ -80,6 +81,18 @@ def clears(state: JobState, event: Event) -> bool:
 def _refusal_of(event: Event, state: JobState) -> str | None:
     del event, state
     return None
+
+
+@_refusal_of.register(PhotoAdded)
+def _(event: PhotoAdded, state: JobState) -> str | None:
+    """Replace no photo by itself: what was set right in it would be lost.
+
+    One from the side may be given again, for another row or after rework.
+    """
+    old = next((n for n in state.photos if n.seq == event.replaces), None)
+    if old is None or event.stage == "side" or old.event.sha256 != event.sha256:
+        return None
+    return same_photo_words(old, is_at_its_stage=True)
 
 
 @_refusal_of.register(Corrected)

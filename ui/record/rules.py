@@ -123,11 +123,7 @@ def _(event: PhotoAdded, state: JobState) -> str | None:
                     f"which shows leads {first}-{last}; to name another row add "
                     f"--replaces {noted.seq}."
                 )
-            return (
-                f"this very file is already the {noted.event.stage} photo (event "
-                f"{noted.seq}): two stages cannot share one photo. Choose the right "
-                "file."
-            )
+            return same_photo_words(noted, is_at_its_stage=noted.seq in current)
     return None
 
 
@@ -258,6 +254,29 @@ def not_compared_words(state: JobState) -> str:
     if unread:
         return f"the comparison at event {unread[0]} could not use the photos"
     return ""
+
+
+def same_photo_words(noted: Noted[PhotoAdded], *, is_at_its_stage: bool) -> str:
+    """Say that a photo is there already.
+
+    Parameters
+    ----------
+    noted : Noted
+        The photo that counts.
+    is_at_its_stage : bool
+        Whether it was given for its own stage and board once more.
+
+    Returns
+    -------
+    str
+        A sentence and what to do.
+    """
+    what = (
+        f"this very file is already the {noted.event.stage} photo (event {noted.seq})"
+    )
+    if is_at_its_stage:
+        return f"{what}; nothing was added. If a newer photo is meant, choose that one."
+    return f"{what}: two stages cannot share one photo. Choose the right file."
 
 
 def same_person(one: str, other: str) -> bool:

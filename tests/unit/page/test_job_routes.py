@@ -13,7 +13,7 @@ from tests.unit.page.asking import message, post
 from tests.unit.record.helpers import fake_checker, make_photo
 from ui.page.pictures import picture_folder, save_view
 from ui.page.worker import WorkerError
-from ui.record import check_job, load_job, seal_job
+from ui.record import Corrected, add_event, check_job, load_job, seal_job
 from ui.record.store import file_sha256
 
 STRANGE_NAMES = [
@@ -78,6 +78,18 @@ def test_a_second_photo_of_a_stage_replaces_the_first(client, job, tmp_path):
     assert len(state.photos) == 1
     assert state.photos[0].event.replaces == 2
     assert len(list((job / "photos").iterdir())) == 2
+
+
+def test_a_photo_sent_twice_stays_with_what_was_set_right_in_it(client, job, photo):
+    send(client, job, photo)
+    fix = Corrected(photo=2, what="package", value={"name": "SOIC-8"}, by="T")
+    add_event(job, fix)
+    again = send(client, job, photo)
+    assert again.status_code == 409
+    assert "already the before photo (event 2); nothing was added" in again.text
+    state = load_job(job)
+    assert (state.photos[0].seq, state.count) == (2, 3)
+    assert len(list((job / "photos").iterdir())) == 1
 
 
 def test_each_row_from_the_side_keeps_its_own_photo(client, job, tmp_path):

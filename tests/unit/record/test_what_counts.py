@@ -148,6 +148,17 @@ def test_a_photo_replaces_only_one_of_its_own_stage_and_board(pair, tmp_path):
         put(pair, tmp_path, "before", 200, "donor", replaces=2)
 
 
+def test_a_photo_of_one_stage_added_twice_is_not_called_one_of_two(pair, tmp_path):
+    again = tmp_path / "afterpatient90.jpg"
+    for replaces in (None, 3):
+        with pytest.raises(
+            RecordError, match=r"already the after photo \(event 3\); n"
+        ):
+            add_photo(pair, again, stage="after", by="T", replaces=replaces)
+    with pytest.raises(RecordError, match="two stages cannot share one photo"):
+        add_photo(pair, again, stage="before", by="T", replaces=2)
+
+
 def test_nothing_is_recorded_by_nobody(pair, tmp_path):
     check_job(pair, fake_checker())
     with pytest.raises(RecordError, match="name of who does this is empty"):
