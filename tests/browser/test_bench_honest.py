@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import PHONE, bench, make_job, ready
+from tests.browser.conftest import DESK, PHONE, bench, make_job, ready
 from tests.browser.review_jobs import checker_of, draw_photo
 from tests.unit.ui import reports
 from ui.record import (
@@ -282,3 +282,22 @@ def test_a_job_leads_to_all_jobs_and_their_list_goes_on(watched, server, home):
     expect(rows.first).to_contain_text("by Cleo")
     page.get_by_role("button", name="Show more jobs").click()
     expect(rows.nth(12)).to_be_focused()
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_a_message_leaves_room_for_what_it_asks_for(watched, server, turned, size):
+    watched.allowed += ["409"]
+    page = bench(watched, server, turned, stage="after", **size)
+    page.get_by_label("No fault seen", exact=True).check()
+    write = page.get_by_role("button", name="Write it down")
+    write.click()
+    told = page.locator(".dw-toast")
+    expect(told).to_contain_text("needs a reason")
+    page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
+    page.wait_for_function(
+        """() => { const [a, b] = [".bench-choices ~ button", ".dw-toast"].map(
+          (name) => document.querySelector(name).getBoundingClientRect());
+        return a.bottom < b.top && b.bottom <= innerHeight; }"""
+    )
+    page.evaluate("scrollTo(0, 0)")
+    expect(told).to_be_in_viewport(ratio=1)

@@ -33,7 +33,8 @@ export class Decide {
       el("fieldset", { class: "bench-choices" }, el("legend", {}, "What do you decide?"), this.choices),
       this.changed,
       el("label", { class: "dw-field" }, "Why",
-        el("span", { class: "dw-hint" }, "Needed where you see it otherwise than the tool"), this.reason),
+        el("span", { class: "dw-hint" },
+          "Needed for “No fault seen” against the tool, or after an earlier stop"), this.reason),
       el("button", { type: "submit", class: "dw-button main" }, "Write it down"));
     this.form.addEventListener("submit", (event) => {
       event.preventDefault();
