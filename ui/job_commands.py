@@ -290,7 +290,7 @@ def report_command(
         folder = job_folder(home, job)
         state = load_job(folder)
         content = make_reports(folder, state)[suffix]
-        with told_as_record_error(out.name):
+        with told_as_record_error(str(out)):
             write_whole(out, content)
         problems = tuple(photo_problems(folder, state))
     say(str(out))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 PART_PREFIX = ".part-"
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 _READ_ONLY = {errno.EROFS, errno.EACCES, errno.EPERM}
+_NO_PLACE = {errno.ENOENT, errno.ENOTDIR, errno.EEXIST, errno.EISDIR}
 
 
 def sync_folder(folder: Path) -> None:
@@ -149,6 +150,11 @@ def _sentence(subject: str, error: OSError) -> str:
         return (
             f"{subject}: the folder cannot be written to ({error.strerror}); "
             "nothing was added. Make it writable or copy the job to another disk."
+        )
+    if error.errno in _NO_PLACE:
+        return (
+            f"{subject}: {error.strerror}; nothing was added. Name another place: its "
+            "folder has to be there, and no file may stand where a folder is meant."
         )
     return (
         f"{subject}: {error.strerror or error}; nothing was added. "

@@ -224,6 +224,22 @@ def test_a_report_is_of_the_kind_that_its_name_says(report, tmp_path):
     assert "the name is empty" in report("")[1]
 
 
+def test_a_place_that_cannot_be_is_named_and_no_disk_is_blamed(run, report, tmp_path):
+    file = tmp_path / "file"
+    file.write_text("x")
+    said = {
+        place: report(place)
+        for place in (tmp_path / "none" / "r.pdf", tmp_path / "file" / "r.pdf")
+    }
+    new = ("new", "--part", "x", "--patient", "y", "--jobs", file)
+    said[file] = (4, plain(run(*new, code=4)))
+    for place, (code, words) in said.items():
+        assert code == 4
+        assert words.startswith(f"{place}: ")
+        assert "Name another place" in words
+        assert "Check the disk" not in words
+
+
 def test_no_report_is_written_among_the_files_of_a_job(report, job, tmp_path):
     folder = tmp_path / "jobs" / job
     (folder / "reports").mkdir()
