@@ -18,6 +18,9 @@ DO_NOT_POWER = "Do not power the board."
 FINISH = "Finish the job: that writes the report and seals the record."
 AGAIN = "Add what is missing, have it judged, and decide again."
 SEALED = "The job is sealed."
+SECOND_PERSON = (
+    "Nobody has reviewed it yet: let a second person look before the board is powered."
+)
 UNREVIEWED = (
     "The tool says Stop, and “No fault seen” was decided against it: a second person "
     "has to review that before the board is powered (`dotward job review`)."
@@ -56,7 +59,10 @@ def decided_step(state: JobState) -> str:
         return f"{held} {FINISH}".strip()
     if state.outcomes:
         return f"{held} {SEALED} What became of the board is noted.".strip()
-    return f"{held} {SEALED} {NOTE_ANYWAY if held else NOTE_OUTCOME}".strip()
+    if held:
+        return f"{held} {SEALED} {NOTE_ANYWAY}"
+    is_unreviewed = standing is not None and standing.verdict is None
+    return " ".join([SEALED, *([SECOND_PERSON] if is_unreviewed else []), NOTE_OUTCOME])
 
 
 def standing_words(state: JobState) -> str:

@@ -140,6 +140,17 @@ def test_against_a_doubt_the_technicians_own_look_is_enough(pair):
     assert step(pair).startswith("Finish the job")
 
 
+def test_a_sealed_job_that_nobody_reviewed_asks_for_a_second_person(pair):
+    check_job(pair, fake_checker())
+    decide(pair, "no-fault-seen")
+    seal(pair)
+    asked = "let a second person look before the board is powered"
+    assert asked in step(pair)
+    review(pair, "no-fault-seen", verdict="accepted")
+    assert asked not in step(pair)
+    assert "how it went" in step(pair)
+
+
 def test_a_sealed_stop_asks_for_no_first_power(pair):
     check_job(pair, fake_checker("stop"))
     decide(pair, "stop")
