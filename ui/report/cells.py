@@ -15,6 +15,7 @@ Row = tuple[str, ...]
 
 NOT_RECORDED = "not recorded"
 NO_LIMIT = "none recorded"
+MOST_SHARE = 0.999
 
 
 def state_word(state: object) -> str:
@@ -59,8 +60,10 @@ def _gap(unit: str) -> str:
 
 
 def share(value: object) -> str:
-    """Give a confidence from 0 to 1, or say that there is none."""
-    return f"{value:.3f}" if is_number(value) else NOT_RECORDED
+    """Give a confidence from 0 to 1, never rounded up to certainty, or say none."""
+    if not is_number(value):
+        return NOT_RECORDED
+    return "over 0.999" if float(str(value)) > MOST_SHARE else f"{value:.3f}"
 
 
 def times_100(value: object) -> object:

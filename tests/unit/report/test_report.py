@@ -270,6 +270,16 @@ def test_strange_answers_are_never_called_right(answer):
     package_of(answer, "after")
 
 
+@pytest.mark.parametrize(
+    ("confidence", "shown"),
+    [(0.99997, "over 0.999"), (1.0, "over 0.999"), (0.999, "0.999"), (0.9804, "0.980")],
+)
+def test_a_confidence_is_never_shown_as_certainty(confidence, shown):
+    turn = {"state": "ok", "turn_deg": 0, "confidence": confidence}
+    (row, *_) = measured_rows({"orientation": turn})
+    assert row[1] == f"turned by 0° (confidence {shown})"
+
+
 def test_value_without_spread_says_so():
     rows = measured_rows({"alignment": {"state": "ok", "dx_mm": 0.1}})
     assert rows[1][1] == "0.10 ± unknown\u00a0mm"
