@@ -107,7 +107,8 @@ def command(
         typer.Option(
             "--at",
             metavar="X,Y",
-            help="Pixel of BEFORE on the chip meant; else the one nearest the middle.",
+            help="Pixel of BEFORE on the chip meant; else the one in the middle, or "
+            "the worst of those about it.",
         ),
     ] = None,
     ruler: Annotated[

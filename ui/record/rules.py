@@ -112,7 +112,7 @@ def _(event: PhotoAdded, state: JobState) -> str | None:
     if event.replaces is not None and event.replaces not in current:
         return (
             f"event {event.replaces} is not a photo of the same stage and board that "
-            f"counts now; these are: {_listed(current)}. Name one of them."
+            f"counts now; {_choice(current, 'there is none to replace')}."
         )
     for noted in state.photos:
         if noted.event.sha256 == event.sha256 and noted.seq != event.replaces:
@@ -184,7 +184,7 @@ def _(event: Withdrawn, state: JobState) -> str | None:
         return None
     return (
         f"event {event.event} is not a correction, decision or review that stands; "
-        f"these do: {_listed(standing)}. Name one of them."
+        f"{_choice(standing, 'none does, so there is nothing to take back')}."
     )
 
 
@@ -350,6 +350,12 @@ def _because(state: JobState) -> str:
         stage = noted.event.stage
         return f" because it has not counted the {stage} photo of event {noted.seq}"
     return ""
+
+
+def _choice(numbers: Iterable[int], without: str) -> str:
+    """Say which events may be named, or that there are none."""
+    known = tuple(numbers)
+    return f"name one of these: {_listed(known)}" if known else without
 
 
 def _listed(numbers: Iterable[int]) -> str:

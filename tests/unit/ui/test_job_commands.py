@@ -182,6 +182,19 @@ def test_an_event_that_is_replaced_is_named_by_its_number(run, job, tmp_path, va
     assert not load_job(tmp_path / "jobs" / job).photos
 
 
+def test_an_event_that_is_none_is_answered_with_those_that_may_be_named(
+    run, job, tmp_path
+):
+    first, second = (make_photo(tmp_path / f"{n}.jpg", n) for n in (10, 90))
+    add = ("add", job, first, "--stage", "before", "--replaces", "9")
+    assert "there is none to replace" in run(*add, code=4)
+    undone = run("undo", job, "--event", "9", code=4)
+    assert "none does, so there is nothing to take back" in undone
+    run(*add[:-2])
+    asked = run("add", job, second, *add[3:], code=4)
+    assert "name one of these: 2." in asked
+
+
 @pytest.mark.parametrize(
     "words",
     [
