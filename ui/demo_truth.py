@@ -197,7 +197,7 @@ def _photo(row: dict[str, Any]) -> KnownPhoto:
     shows = str(row["shows"])
     return KnownPhoto(
         file=row["file"],
-        title=shows[:1].upper() + shows[1:],
+        title=words.as_sentence(shows),
         outline_px=_quad(chip["outline_px"]) if chip else None,
         family=chip["family"] if chip else None,
         lead_count=chip["lead_count"] if chip else None,
@@ -233,7 +233,7 @@ def _pair(before: dict[str, Any], after: dict[str, Any]) -> KnownPair:
     return KnownPair(
         before=before["file"],
         after=after["file"],
-        title=shows[:1].upper() + shows[1:],
+        title=words.as_sentence(shows),
         turn_deg=turn_deg,
         dx_mm=dx_mm,
         dy_mm=dy_mm,

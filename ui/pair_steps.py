@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ui.joint_words import UNNUMBERED
 from ui.side_words import LOOK_CLOSELY, next_photo, side_mending
-from ui.words import RETAKE, name_doubt
+from ui.words import RETAKE, as_sentence, name_doubt
 from vision.results import NotFound
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def _name_steps(report: PairReport) -> tuple[str, ...]:
 
 def _decided(report: PairReport) -> tuple[str, ...]:
     if report.decision == "retake":
-        return (*report.reasons, RETAKE) if report.reasons else (RETAKE,)
+        return (*map(as_sentence, report.reasons), RETAKE)
     unjudged = [check_word(name) for name in checks_with(report, "unsure")]
     if report.decision == "stop":
         return (SECOND_LOOK, *_mending(report), ONCE_MORE)

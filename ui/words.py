@@ -305,6 +305,20 @@ def what_was_seen(reason: str) -> str:
     return reason.split(". ", maxsplit=1)[0].rstrip(".")
 
 
+def as_sentence(text: str) -> str:
+    """Begin a text with a capital letter.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
+    return text[:1].upper() + text[1:]
+
+
 def because(reasons: Iterable[str]) -> str:
     """Give reasons as one text after a colon, or nothing.
 

@@ -31,6 +31,7 @@ from ui.read_contract import read_pair_report, read_photo_report
 from ui.side_words import unread_words
 from ui.words import (
     STATE_WORDS,
+    as_sentence,
     because,
     name_doubt,
     percent,
@@ -83,12 +84,12 @@ def photo_view(answer: Json) -> Json:
     told = _doubted(replace(look_answer(main), state=state), doubt)
     view = _words(told)
     found = _photo_findings(report)
-    found += [finding_row(_sentence(doubt), "unsure")] if doubt else []
+    found += [finding_row(as_sentence(doubt), "unsure")] if doubt else []
     package = report.packages[0] if report.packages else None
     view |= {
         "word": STATE_WORDS[view["state"]],
         "more_chips": max(0, len(report.packages) - 1),
-        "findings": _worst_first(found, _sentence(doubt)),
+        "findings": _worst_first(found, as_sentence(doubt)),
         "marks": [] if package is None else package_marks(package),
         **_to_set_right(package if report.meant.state == "ok" else None),
     }
@@ -118,14 +119,10 @@ def _doubted(told: Answer, doubt: str) -> Answer:
     return replace(
         told,
         state="fault" if told.state == "fault" else "unsure",
-        headline=_sentence(what_was_seen(doubt)),
+        headline=as_sentence(what_was_seen(doubt)),
         details=(told.headline, *told.details),
         next_steps=(CHECK_NAME, *told.next_steps),
     )
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def pair_view(answer: Json) -> Json:
