@@ -325,7 +325,7 @@ def run(count, seed, workers, solder):
 
 
 def tell(rows, cases):
-    """Print the figures, and the coverage of the side overhang by what varies."""
+    """Print the figures, the errors of each part, and the coverage by what varies."""
     for name, row in rows.items():
         bar = row.get("rms_of_bar_30px_pitch")
         print(
@@ -339,6 +339,13 @@ def tell(rows, cases):
     print(
         f"side overhang rms at >= 30 px a pitch: {100 * frac:.1f} % of the lead width"
     )
+    for part in sorted({c["part"] for c in cases}):
+        told = report([c for c in cases if c["part"] == part])
+        shares = "  ".join(
+            f"{name} {told[name]['rms_30px_pitch']:.4f}" for name in QUANTITIES
+        )
+        frac = told["side"]["rms_frac_30px_pitch"]
+        print(f"  {part}, rms at >= 30 px a pitch: {shares}, side {100 * frac:.1f} %")
     for edge in ("pitch_mm", "px_per_mm", "tilt_deg"):
         values = np.array([c[edge] for c in cases])
         cuts = np.unique(np.quantile(values, [0, 0.25, 0.5, 0.75, 1]))
