@@ -5,7 +5,7 @@ Every field may be missing or of a strange form: then it is said to be so.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeGuard
 
 from ui.plain_text import visible
 from ui.words import STATE_WORDS
@@ -63,7 +63,7 @@ def share(value: object) -> str:
     """Give a confidence from 0 to 1, never rounded up to certainty, or say none."""
     if not is_number(value):
         return NOT_RECORDED
-    return "over 0.999" if float(str(value)) > MOST_SHARE else f"{value:.3f}"
+    return "over 0.999" if value > MOST_SHARE else f"{value:.3f}"
 
 
 def times_100(value: object) -> object:
@@ -71,7 +71,7 @@ def times_100(value: object) -> object:
     return 100 * float(str(value)) if is_number(value) else None
 
 
-def is_number(value: object) -> bool:
+def is_number(value: object) -> TypeGuard[float]:
     """Tell a number from anything else, yes and no included."""
     return isinstance(value, int | float) and not isinstance(value, bool)
 
