@@ -7,7 +7,16 @@ from pathlib import Path
 from PIL import Image
 from PIL.ExifTags import IFD, Base
 
-from ui.record import Checker, Opened, new_job_name, open_job
+from ui.record import (
+    Checker,
+    Decided,
+    Entry,
+    Opened,
+    add_event,
+    load_job,
+    new_job_name,
+    open_job,
+)
 from ui.record.store import file_sha256
 from vision.limits import LIMITS_FILE
 
@@ -70,3 +79,9 @@ def open_test_job(home: Path) -> Path:
         donor="tide logger spare board",
     )
     return open_job(home, opening)
+
+
+def decide(job: Path, decision: str, reason: str = "") -> Entry:
+    tool = load_job(job).tool_decision
+    event = Decided(decision=decision, by="Tester", tool_decision=tool, reason=reason)
+    return add_event(job, event)
