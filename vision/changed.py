@@ -8,12 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vision.chipview import likenesses, view_chip
-from vision.geometry import (
-    apply_homography,
-    is_sane_quad,
-    side_lengths,
-    to_points,
-)
+from vision.geometry import apply_homography, is_sane_quad, side_lengths
+from vision.match import overlooked
 from vision.orientation import allowed_turns, judge_turn
 from vision.overlap import quad_iou_frac
 from vision.spare import each
@@ -61,10 +57,8 @@ def overlooked_packages(
         known = [p.outline_px for p in (*before_packages, *found)]
         if any(quad_iou_frac(corners, outline) > 0 for outline in known):
             continue
-        a, b, c, d = to_points(corners)
-        there = read_at((a, b, c, d))
-        if there and quad_iou_frac(corners, there.outline_px) >= MIN_IOU_FRAC:
-            found.append(there)
+        there = overlooked(board, after, read_at, MIN_IOU_FRAC)
+        found += [there] if there else []
     return tuple(found)
 
 

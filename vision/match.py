@@ -8,12 +8,15 @@ import numpy as np
 
 from vision.geometry import apply_homography, is_sane_quad, order_ccw, to_points
 from vision.leads import place_leads
+from vision.overlap import quad_iou_frac
 from vision.register import MIN_IOU_FRAC, Place, lay_board, overlap_frac
 from vision.results import NotFound
 from vision.tables import variant_named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    import numpy.typing as npt
 
     from vision.packages import Variant
     from vision.results import Package, Photo, Quad, Registration
@@ -69,7 +72,7 @@ def match_packages(
         shares = [overlap_frac(board, before.outline_px, p.outline_px) for p in ranked]
         there: Package | None = ranked[int(np.argmax(shares))]
         if max(shares) < MIN_IOU_FRAC:
-            there = _overlooked(board, before, read_at)
+            there = overlooked(board.before_to_after, before, read_at)
         if there is None:
             return NotFound(
                 reason="the boards match, but no chip was found in the after photo at "
@@ -103,14 +106,34 @@ def _may_be(package: Package) -> list[Variant]:
     return [v for size in likely if (v := variant_named(*size))]
 
 
-def _overlooked(
-    board: Registration, before: Package, read_at: Callable[[Quad], Package | None]
+def overlooked(
+    to_photo: npt.ArrayLike,
+    package: Package,
+    read_at: Callable[[Quad], Package | None],
+    least_iou_frac: float = MIN_IOU_FRAC,
 ) -> Package | None:
-    """Look where the chip sat before for one that was not found on the whole photo."""
-    corners = apply_homography(np.asarray(board.before_to_after), before.outline_px)
+    """Look where one photo shows a package for one that was not found in the other.
+
+    Parameters
+    ----------
+    to_photo : array_like of shape (3, 3)
+        From the photo that shows it to the other.
+    package : Package
+        In the photo that shows it.
+    read_at : function of a Quad, giving Package or None
+        Looks closely at a place of the other photo.
+    least_iou_frac : float
+        How much of both bodies must be the same place.
+
+    Returns
+    -------
+    Package or None
+        In the other photo.
+    """
+    corners = apply_homography(np.asarray(to_photo), package.outline_px)
     if not is_sane_quad(corners):
         return None
     a, b, c, d = to_points(corners)
     there = read_at((a, b, c, d))
-    is_there = there and overlap_frac(board, before.outline_px, there.outline_px)
-    return there if is_there and is_there >= MIN_IOU_FRAC else None
+    is_there = there and quad_iou_frac(corners, there.outline_px) >= least_iou_frac
+    return there if is_there else None
