@@ -45,31 +45,19 @@ def number_alike(
         its own pin 1 is surer.  Leads are placed anew.
     """
     board = np.asarray(registration.before_to_after, float)
-    first = corner_like_before(before, after, board, turn_deg)
+    first = _corner_like_before(before, after, board, turn_deg)
     after = after if first is None else _started_at(after, first)
     placed = apply_homography(board, before.outline_px)
     return _started_at(before, _corner_towards(placed, after.outline_px[0])), after
 
 
-def corner_like_before(
+def _corner_like_before(
     before: Package, after: Package, board: FloatArray, turn_deg: int | None
 ) -> int | None:
     """Find the corner of the chip after that the photo before says is pin 1.
 
-    Parameters
-    ----------
-    before, after : Package
-        The chip in both photos.
-    board : ndarray of shape (3, 3)
-        Before pixels to after pixels.
-    turn_deg : int or None
-        Turn of the chip on its board.
-
-    Returns
-    -------
-    int or None
-        Index into the outline after; None where pin 1 before or the turn is not known,
-        and where the photo after, or a person, is surer of its own pin 1.
+    None where pin 1 before or the turn is not known, and where the photo after, or a
+    person, is surer of its own pin 1.
     """
     if before.pin1.state != "ok" or turn_deg is None:
         return None

@@ -247,9 +247,8 @@ def _judge(
     )
     if result.has_same_leads and after_package.variant != before_package.variant:
         after_package = size_like(before_package, after_package, registration)
-    turn_deg = result.orientation.turn_deg
     beside, numbered = number_alike(
-        before_package, after_package, registration, turn_deg
+        before_package, after_package, registration, result.orientation.turn_deg
     )
     residue_found = begin(
         find_residue,
@@ -265,7 +264,6 @@ def _judge(
         after.photo,
         numbered,
         registration,
-        turn_deg=turn_deg,
     )
     lands = check_lands(
         beside,

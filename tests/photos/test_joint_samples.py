@@ -39,13 +39,15 @@ def test_the_bridge_is_found_at_its_leads_and_place(before):
     assert np.hypot(*np.subtract(report.bridges[0].at_px, middle)) < BRIDGE_PX
 
 
-def of_unsure_size(report):
+def of_unsure_size(report, family="SOIC"):
     """The same photo, of a chip of which another size is as likely."""
     package = report.packages[0]
     size = package.family, package.variant
     other = ("SOIC", "SOIC-16 3.9x9.9 P1.27")
     unsure = replace(
         package,
+        family=family,
+        family_confidence=0.5,
         variant=None,
         px_per_mm=None,
         leads=(),
@@ -54,8 +56,9 @@ def of_unsure_size(report):
     return replace(report, packages=(unsure,))
 
 
-def test_a_bridge_stops_a_chip_whose_size_is_not_sure(before):
-    after = of_unsure_size(look(SAMPLES / "after_bridged.jpg"))
+@pytest.mark.parametrize("read_as", ["SOIC", "SSOP"])
+def test_a_bridge_stops_a_chip_whose_size_is_not_sure(before, read_as):
+    after = of_unsure_size(look(SAMPLES / "after_bridged.jpg"), read_as)
     report = compare_looks(of_unsure_size(before), after)
     assert report.decision == "stop"
     assert [(b.between, b.state) for b in report.bridges] == [((2, 3), "fault")]

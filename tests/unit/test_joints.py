@@ -9,7 +9,6 @@ import pytest
 from vision.fillets import SHOWED_BEFORE, SHOWS, UNDER_BODY, perhaps_under_body
 from vision.geometry import body_corners_mm
 from vision.joint_beliefs import CLASSES, GapBelief, believe
-from vision.joint_pair import number_like_before
 from vision.joints import (
     ALONE,
     PAIR,
@@ -18,8 +17,9 @@ from vision.joints import (
     with_joints,
 )
 from vision.leads import place_leads
+from vision.numbering import number_alike
 from vision.packages import visible_joints
-from vision.results import Finding, Package, Pin1
+from vision.results import Finding, Package, Pin1, Registration
 from vision.strips import gap_windows
 from vision.tables import families, variants_of
 
@@ -306,13 +306,20 @@ def test_the_network_says_nothing_sure_of_an_empty_picture():
     assert believe(np.zeros((9, 9, 3), np.uint8), ()) == ()
 
 
+def moved_by(px):
+    return Registration(
+        before_to_after=((1.0, 0.0, px), (0.0, 1.0, px), (0.0, 0.0, 1.0)),
+        inliers=200,
+        residual_px=0.3,
+    )
+
+
 @pytest.mark.parametrize("turn_deg", [0, 180])
 def test_leads_after_are_numbered_from_pin_1_before(turn_deg):
     before = package()
     shuffled = np.roll(QUAD, 2, axis=0) + 3.0
     after = replace(package(shuffled, pin1="unsure"), confidence=0.9)
-    board = np.array([[1, 0, 3.0], [0, 1, 3.0], [0, 0, 1]])
-    numbered = number_like_before(before, after, board, turn_deg)
+    _, numbered = number_alike(before, after, moved_by(3.0), turn_deg)
     expected = QUAD[turn_deg // 90 % 4] + 3.0
     assert numbered.outline_px[0] == pytest.approx(tuple(expected))
 
@@ -320,4 +327,4 @@ def test_leads_after_are_numbered_from_pin_1_before(turn_deg):
 def test_without_pin_1_before_the_chip_after_keeps_its_own():
     after = package(np.roll(QUAD, 2, axis=0))
     before = package(pin1="unsure")
-    assert number_like_before(before, after, np.eye(3), 0) == after
+    assert number_alike(before, after, moved_by(0.0), 0)[1] == after
