@@ -92,7 +92,9 @@ def view_board(
             (photo.width_px, photo.height_px),
             point_sd_px=math.hypot(VIEW_POINT_SD_PX, land_sd_px),
         ),
-        registration_mm=residual_mm * math.sqrt(4 / registration.inliers) + 0.005,
+        registration_mm=math.hypot(
+            residual_mm * math.sqrt(4 / registration.inliers), 0.005
+        ),
     )
 
 

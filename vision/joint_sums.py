@@ -4,25 +4,29 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vision.high_rows import TILTED, high_rows
 from vision.results import Finding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vision.joint_beliefs import GapBelief
-    from vision.results import Joint
+    from vision.results import Joint, LeadRow
 
 
 TO_NEIGHBOUR = "solder runs to its neighbour"
 """What is said of a joint that a bridge starts from."""
 
 
-def sum_joints(joints: Sequence[Joint]) -> Finding:
+def sum_joints(joints: Sequence[Joint], rows: Sequence[LeadRow] = ()) -> Finding:
     """Sum up the joints: the worst state, with what is said of the leads in it.
 
     Parameters
     ----------
     joints : sequence of Joint
+    rows : sequence of (int, int)
+        First and last lead of each side, in their order: one that stands high while the
+        one across does not is named.
 
     Returns
     -------
@@ -34,7 +38,10 @@ def sum_joints(joints: Sequence[Joint]) -> Finding:
         found = [j for j in joints if j.state == state]
         if found:
             reasons = tuple(f"lead {j.lead}: {'; '.join(j.findings)}" for j in found)
-            return Finding(state=found[0].state, reasons=reasons)
+            tilted = tuple(
+                TILTED.format(first, last) for first, last in high_rows(joints, rows)
+            )
+            return Finding(state=found[0].state, reasons=(*tilted, *reasons))
     return Finding(state="ok", reasons=(f"{len(joints)} joints look sound",))
 
 

@@ -14,9 +14,11 @@ import numpy as np
 
 from vision.balls import find_balls
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
+from vision.high_rows import STANDS_CLEAR, doubt_high_rows
 from vision.joint_beliefs import CLASSES
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.lead_rows import moved_leads, see_gaps
+from vision.packages import lead_rows
 from vision.results import Bridge, Finding, Joint
 from vision.strips import gap_windows
 from vision.tables import variant_named
@@ -42,7 +44,7 @@ MOST_LEADS_BESIDE = 64
 SQUARE = 0.12
 """Belief that a window lies on a gap, below which nothing is said about it."""
 FAULT_WORDS = {
-    "lifted": "stands clear of its solder",
+    "lifted": STANDS_CLEAR,
     "bent": "foot bent out of the row",
     "little": "little or no solder",
     "much": "buried under a round back of solder",
@@ -157,7 +159,11 @@ def read_joints(
         )
     has_leads = variant.lead_style == "gull_wing"
     seen = see_gaps(pixels, windows, before, may_move=has_leads)
-    return _judged(seen) if has_leads else _beside_body(seen)
+    if not has_leads:
+        return _beside_body(seen)
+    judged, rows = _judged(seen), lead_rows(variant)
+    joints = doubt_high_rows(judged.joints, rows)
+    return replace(judged, joints=joints, joints_check=sum_joints(joints, rows))
 
 
 def read_windows(

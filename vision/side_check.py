@@ -145,7 +145,9 @@ def judge_side(report: PairReport, seen: tuple[SideSeen, ...]) -> PairReport:
 def _summed_joints(report: PairReport, joints: tuple[Joint, ...]) -> Finding:
     before, after = report.before_package, report.after_package
     share = leadless_share(before, after) if before and after else 0.0
-    return perhaps_under_body(sum_joints(joints), share)
+    size = _size_of(report)
+    rows = lead_rows(size) if size else ()
+    return perhaps_under_body(sum_joints(joints, rows), share)
 
 
 def _size_of(report: PairReport) -> Variant | None:

@@ -252,10 +252,8 @@ def ball_in(window: GapWindow, balls_px: list[list[float]]) -> float | None:
 def lead_classes(row: dict[str, Any], variant: Variant) -> list[int]:
     """Say for every lead which of ``CLASSES`` it is, or that it must not count."""
     flooded = {n for pair in row["bridges"] for n in pair}
-    half = variant.body_x_mm[1] / 2
     out = []
-    for k, place in enumerate(lead_positions(variant)):
-        lift = row["lift_mm"][k] + row["tilt_mm"] * (place.toe_mm[0] / half / 2 + 0.5)
+    for k, lift in enumerate(lifts_mm(row, variant)):
         bend = abs(row["bend_mm"][k])
         if k + 1 in flooded or LIFT_MM / 2 < lift < LIFT_MM:
             out.append(IGNORE)
@@ -266,6 +264,15 @@ def lead_classes(row: dict[str, Any], variant: Variant) -> list[int]:
         else:
             out.append({"good": 0, "starved": 3, "excess": 4}[row["kind"][k]])
     return out
+
+
+def lifts_mm(row: dict[str, Any], variant: Variant) -> list[float]:
+    """Say how high every lead stands, by itself and by the tilt of the chip, mm."""
+    half = variant.body_x_mm[1] / 2
+    return [
+        lift + row["tilt_mm"] * (place.toe_mm[0] / half / 2 + 0.5)
+        for lift, place in zip(row["lift_mm"], lead_positions(variant), strict=True)
+    ]
 
 
 def encode(picture: np.ndarray) -> bytes:

@@ -31,28 +31,39 @@ from models.joints.gather import (
     LEADLESS,
     LEAST_BALL_PX,
     LEAST_SPACING_PX,
+    LIFT_MM,
     ball_in,
     chip_windows,
     lead_classes,
+    lifts_mm,
     variant_by_shape,
 )
 from vision.balls import find_balls
 from vision.geometry import apply_homography
+from vision.high_rows import doubt_high_rows, high_rows
 from vision.joint_beliefs import CLASSES
 from vision.joints import ALONE, PAIR, SQUARE, judge, read_windows
 from vision.joints import LEAST_SPACING_PX as NEEDED_PX
 from vision.lead_rows import see_gaps
 from vision.networks import run
+from vision.packages import lead_rows
 from vision.strips import COLS, ROWS, gap_windows
 from vision.tables import variants_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from vision.joint_beliefs import GapBelief
     from vision.joints import JointsSeen
+    from vision.packages import Variant
+    from vision.results import Joint
     from vision.strips import GapWindow
 
 CROP_TURNS = 4
 CLEAR_LIFT_MM = 0.1
+EVEN_MM = 0.02
+BELIEFS = (0.0, 0.05, 0.2, 0.5, 0.7, 0.95, 1.1)
+ROW_HEIGHTS_MM = (-0.1, LIFT_MM / 2, CLEAR_LIFT_MM, 0.2, 0.5)
 BALL_SIZES_PX = (0, LEAST_BALL_PX, 2.5, 4, 100)
 """Radii in the window, of 32 px from lead to lead."""
 
@@ -120,13 +131,26 @@ def renders(folder: Path) -> None:
                 f"  {f'bridge, {kind}' if kind else 'sound gap'}: fault "
                 f"{called.mean():.4f}, unsure {unsure.mean():.4f} of {len(beliefs)}"
             )
+        _tell_beliefs(gaps)
         _tell_balls([ball for row in rows for ball in row.balls])
+        _tell_rows([side for row in rows for side in row.rows])
         leads = [lead for row in rows for lead in row.leads]
         for k, name in enumerate(CLASSES):
             _tell(name, [s for s, t, _ in leads if t == k])
         lifted = CLASSES.index("lifted")
         high = [s for s, t, lift in leads if t == lifted and lift >= CLEAR_LIFT_MM]
         _tell(f"lifted by {CLEAR_LIFT_MM} mm or more", high)
+
+
+def _tell_beliefs(gaps: list[tuple[GapBelief, str]]) -> None:
+    """Print which share of the gaps believed alike were bridged."""
+    for low, high in pairwise(BELIEFS):
+        bridged = [bool(kind) for b, kind in gaps if low <= b.bridged < high]
+        if bridged:
+            print(
+                f"  belief {low} to {min(high, 1.0)}: bridged {np.mean(bridged):.3f} "
+                f"of {len(bridged)}"
+            )
 
 
 def _tell_balls(balls: list[tuple[bool, float]]) -> None:
@@ -136,6 +160,19 @@ def _tell_balls(balls: list[tuple[bool, float]]) -> None:
         if told:
             what = f"ball of radius {low} to {high} px" if low else "no ball"
             print(f"  {what}: told {np.mean(told):.4f} of {len(told)}")
+
+
+def _tell_rows(rows: list[tuple[bool, bool, float]]) -> None:
+    """Print how many level and high rows were said to stand high, or passed."""
+    for low, high in pairwise(ROW_HEIGHTS_MM):
+        told = [(is_told, is_ok) for is_told, is_ok, mm in rows if low <= mm < high]
+        if told:
+            what = f"row {low} to {high} mm high" if low > 0 else "level row"
+            named, passed = np.sum(told, axis=0)
+            print(
+                f"  {what}: said to stand high {named}, all called sound {passed} of "
+                f"{len(told)}"
+            )
 
 
 def _tell(name: str, states: list[str]) -> None:
@@ -152,12 +189,14 @@ class _Rendered:
 
     ``gaps``: belief, and the kind of its bridge or nothing; ``leads``: state, class and
     how far it is lifted, mm; ``balls``: whether one was told, and its radius in the
-    window, px.
+    window, px; ``rows``: whether a row that is level in itself was said to stand high,
+    whether all of it was called sound, and how high it stands, mm.
     """
 
     gaps: list[tuple[GapBelief, str]]
     leads: list[tuple[str, int, float]]
     balls: list[tuple[bool, float]]
+    rows: list[tuple[bool, bool, float]]
 
 
 def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
@@ -180,7 +219,8 @@ def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
         seen = see_gaps(photo, windows, laid)
         cuts = PAIR if with_before else ALONE
         judged = judge(seen.beliefs, cuts, usual=seen.usual)
-        states = {j.lead: j.state for j in judged.joints}
+        joints = doubt_high_rows(judged.joints, lead_rows(variant))
+        states = {j.lead: j.state for j in joints}
         bridged = dict(
             zip(map(tuple, row["bridges"]), row["bridge_kinds"], strict=True)
         )
@@ -190,7 +230,7 @@ def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
             if b.window.second is not None
         ]
         truths = lead_classes(row, variant)
-        lifts = row["lift_mm"]
+        lifts = lifts_mm(row, variant)
         leads = [
             (states[n], truth, lift)
             for n, (truth, lift) in enumerate(zip(truths, lifts, strict=True), 1)
@@ -203,8 +243,27 @@ def _board(path: Path, *, with_before: bool) -> list[_Rendered]:
             if w.second is not None
             and (size := ball_in(w, row.get("balls_px", []))) is not None
         ]
-        out.append(_Rendered(gaps, leads, balls))
+        out.append(_Rendered(gaps, leads, balls, _rows_told(row, variant, joints)))
     return out
+
+
+def _rows_told(
+    row: dict[str, Any], variant: Variant, joints: Sequence[Joint]
+) -> list[tuple[bool, bool, float]]:
+    """Say of each row of leads alike high what was said of it, and its height, mm."""
+    rows = lead_rows(variant)
+    told = high_rows(joints, rows)
+    sound = {joint.lead for joint in joints if joint.state == "ok"}
+    lifts = lifts_mm(row, variant)
+    return [
+        (
+            (first, last) in told,
+            sound >= {*range(first, last + 1)},
+            float(np.mean(lifts[first - 1 : last])),
+        )
+        for first, last in rows
+        if last > first and np.ptp(lifts[first - 1 : last]) < EVEN_MM
+    ]
 
 
 def pairs(folder: Path) -> None:

@@ -1,6 +1,6 @@
 """Path-trace chips with sound and faulty joints, with exact truth.
 
-    python -m models.joints.render OUT --boards 600 --seed 1 [--samples 16] [--balls]
+    python -m models.joints.render OUT --boards 600 --seed 1 [--balls | --tilted]
 
 Each board gives one photo of before and two of after.  OUT gets ``NNNNN_V.jpg``
 and ``truth.jsonl``, one line a photo: the package, its outline and leads in pixels,
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from models.joints.scenes import Case, draw_case, shoot, with_balls
+from models.joints.scenes import Case, draw_case, shoot, with_balls, with_tilt
 from models.scenes.assemble import assemble
 from models.scenes.pathtrace import render
 from models.scenes.phone import develop, encode_jpeg
@@ -44,7 +44,9 @@ def main() -> None:
     parser.add_argument("--width", type=int, default=288)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--samples", type=int, default=SAMPLES)
-    parser.add_argument("--balls", action="store_true", help="loose balls of solder")
+    only = parser.add_mutually_exclusive_group()
+    only.add_argument("--balls", action="store_true", help="loose balls of solder")
+    only.add_argument("--tilted", action="store_true", help="one row high, or none")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     for k in range(args.first, args.first + args.boards):
@@ -54,6 +56,8 @@ def main() -> None:
         case = draw_case(rng, args.seed * 100_000 + k, args.width)
         if args.balls:
             case = with_balls(case, np.random.default_rng((args.seed, k, 1)))
+        if args.tilted:
+            case = with_tilt(case, np.random.default_rng((args.seed, k, 2)))
         rows = photograph(case, k, args.out, rng, samples=args.samples)
         text = "".join(json.dumps(row) + "\n" for row in rows)
         (args.out / f"{k:05d}.json").write_text(text)

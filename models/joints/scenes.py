@@ -292,6 +292,36 @@ def with_balls(case: Case, rng: np.random.Generator) -> Case:
     return replace(case, after=replace(case.after, chip=replace(chip, balls=balls)))
 
 
+def with_tilt(case: Case, rng: np.random.Generator) -> Case:
+    """Tilt the chip across, all joints made as sound ones are, on half of the boards.
+
+    Parameters
+    ----------
+    case : Case
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    Case
+        Only the chip after is another one: level, or one row 0.05 to 0.4 mm high.
+    """
+    chip = case.after.chip
+    assert chip is not None
+    size = chip.size
+    side, high_mm = int(rng.choice([-1, 0, 0, 1])), float(rng.uniform(0.05, 0.4))
+    ratio = size.body_x_mm / size.span_x_mm
+    # The body turns about its own edge: the low row is brought back to its lands.
+    up_mm = abs(side) * high_mm * (1 - side * ratio) / 2
+    sound = _sound(size, rng).items()
+    after = replace(
+        chip,
+        joints={n: replace(joint, lift_mm=up_mm) for n, joint in sound},
+        bridges=(),
+        tilt_mm=side * high_mm * ratio,
+    )
+    return replace(case, after=replace(case.after, chip=after))
+
+
 def _ball(size: PackageSize, rng: np.random.Generator) -> Ball:
     lands = package_lands(size)[: size.lead_count]
     per_side = size.lead_count // size.side_count

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from vision import joints
 from vision.fillets import SHOWED_BEFORE, SHOWS, UNDER_BODY, perhaps_under_body
 from vision.geometry import body_corners_mm
 from vision.joint_beliefs import CLASSES, GapBelief, believe
@@ -160,6 +161,17 @@ def test_a_lead_that_looked_just_as_odd_before_is_in_no_doubt():
     assert judge(grown, PAIR, usual=before).joints_check.state == "unsure"
     sure = beliefs(leads={7: share("bent", 0.97)})
     assert judge(sure, PAIR, usual=sure).joints_check.state == "fault"
+
+
+def test_the_row_of_a_tilted_chip_is_named_and_not_called_sound(monkeypatch):
+    lifted = beliefs(leads={n: share("lifted", 0.97) for n in (1, 2, 3)})
+    read = judge(lifted, ALONE)
+    assert read.joints[3].state == "ok"
+    monkeypatch.setattr(joints, "_judged", lambda _seen: read)
+    found = read_joints(np.full((600, 600, 3), 60, np.uint8), package())
+    assert found.joints_check.state == "fault"
+    assert "leads 1 to 4 seem to stand high" in found.joints_check.reasons[0]
+    assert found.joints[3].state == "unsure"
 
 
 def test_too_much_solder_is_looked_at_by_eye_and_stops_nothing():

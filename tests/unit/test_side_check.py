@@ -101,6 +101,18 @@ def test_the_foot_of_a_named_row_is_the_lead_at_its_place():
     assert found.checks["joints"].state == "fault"
 
 
+def test_a_row_that_is_high_from_above_stays_named_beside_a_foot_from_the_side():
+    report = pair(5, 6, 7, 8)
+    sized = replace(report.after_package, variant=SOIC_8.name)
+    report = replace(report, after_package=sized)
+    found = judge_side(report, (seen(view("ok", "fault", "ok", "ok"), (1, 4)),))
+    said = found.checks["joints"].reasons
+    assert said[0].startswith("leads 5 to 8 seem to stand high")
+    assert said[1].startswith("lead 2")
+    level = judge_side(report, (seen(LEVEL, (5, 8)),))
+    assert [j.state for j in level.joints[4:]] == ["unsure"] * 4
+
+
 @pytest.mark.parametrize("decision", ["no-fault-seen", "check-by-hand"])
 def test_a_row_that_is_not_read_changes_nothing(decision):
     before = pair(*((3,) if decision == "check-by-hand" else ()))

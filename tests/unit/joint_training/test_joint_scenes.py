@@ -13,8 +13,8 @@ from models.joints.gather import (
     chip_windows,
     lead_classes,
 )
-from models.joints.scenes import draw_case, with_balls
-from models.scenes.assemble import chip_pools
+from models.joints.scenes import draw_case, with_balls, with_tilt
+from models.scenes.assemble import chip_pools, toe_poses
 from models.scenes.description import Bridge
 from vision.geometry import apply_homography
 from vision.strips import MIDDLE_COL, PITCH_PX, REACH_PX, TOE_ROW, gap_windows
@@ -118,6 +118,31 @@ def test_balls_are_laid_beside_a_chip_that_stays_as_it_was():
         assert all(2 * b.radius_mm < gap for b in case.after.chip.balls)
     share = np.mean([bool(c.after.chip.balls) for c in balled])
     assert 0 < share < 1
+
+
+def test_one_row_of_a_tilted_chip_stands_high_and_all_else_is_sound():
+    heights_mm = []
+    for seed in range(24):
+        case = draw_case(np.random.default_rng(seed), seed, 96)
+        chip = with_tilt(case, np.random.default_rng(seed)).after.chip
+        assert not chip.bridges
+        assert {joint.kind for joint in chip.joints.values()} == {"good"}
+        toes = toe_poses(chip.size)
+        rises = np.array(
+            [
+                chip.joint(n).lift_mm + chip.rise_mm(toe.x_mm, toe.y_mm)
+                for n, toe in enumerate(toes, 1)
+            ]
+        )
+        outer = max(toe.x_mm for toe in toes)
+        rows = [rises[[abs(t.x_mm - x) < 1e-6 for t in toes]] for x in (-outer, outer)]
+        low, high = sorted(rows, key=max)
+        assert np.allclose(low, 0)
+        assert np.ptp(high) < 1e-9
+        heights_mm.append(float(high[0]))
+    tilted = [height for height in heights_mm if height > 1e-9]
+    assert 0 < len(tilted) < len(heights_mm)
+    assert 0.05 <= min(tilted) <= max(tilted) <= 0.4
 
 
 @pytest.mark.parametrize(
