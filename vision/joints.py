@@ -22,6 +22,7 @@ from vision.packages import lead_rows
 from vision.results import Bridge, Finding, Joint
 from vision.strips import gap_windows
 from vision.tables import variant_named
+from vision.tabs import doubt_tabs
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -162,7 +163,7 @@ def read_joints(
     if not has_leads:
         return _beside_body(seen)
     judged, rows = _judged(seen), lead_rows(variant)
-    joints = doubt_high_rows(judged.joints, rows)
+    joints = doubt_high_rows(doubt_tabs(judged.joints, variant), rows)
     return replace(judged, joints=joints, joints_check=sum_joints(joints, rows))
 
 

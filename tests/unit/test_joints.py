@@ -20,9 +20,10 @@ from vision.joints import (
 from vision.leads import place_leads
 from vision.numbering import number_alike
 from vision.packages import visible_joints
-from vision.results import Finding, Package, Pin1, Registration
+from vision.results import Finding, Joint, Package, Pin1, Registration
 from vision.strips import gap_windows
 from vision.tables import families, variants_of
+from vision.tabs import NOT_READ, doubt_tabs
 
 SOIC8 = variants_of("SOIC", 8)[0]
 QUAD = body_corners_mm(SOIC8.body_x_mm[1], SOIC8.body_y_mm[1]) * 40 + 200
@@ -161,6 +162,17 @@ def test_a_lead_that_looked_just_as_odd_before_is_in_no_doubt():
     assert judge(grown, PAIR, usual=before).joints_check.state == "unsure"
     sure = beliefs(leads={7: share("bent", 0.97)})
     assert judge(sure, PAIR, usual=sure).joints_check.state == "fault"
+
+
+def test_a_wide_tab_is_never_called_sound():
+    (sot,) = (v for v in variants_of("SOT", 4) if v.name.startswith("SOT-223"))
+    read = tuple(Joint(lead=n, state="ok") for n in range(1, 5))
+    assert [j.state for j in doubt_tabs(read, sot)] == ["ok"] * 3 + ["unsure"]
+    assert doubt_tabs(read, SOIC8) == read
+    quad = body_corners_mm(sot.body_x_mm[1], sot.body_y_mm[1]) * 40 + 250
+    seen = read_joints(np.full((700, 700, 3), 60, np.uint8), package(quad, variant=sot))
+    assert seen.joints[3].findings == (NOT_READ,)
+    assert any("lead 4: a wide tab" in said for said in seen.joints_check.reasons)
 
 
 def test_the_row_of_a_tilted_chip_is_named_and_not_called_sound(monkeypatch):
