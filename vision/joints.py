@@ -50,7 +50,7 @@ FAULT_WORDS = {
     "little": "little or no solder",
     "much": "buried under a round back of solder",
 }
-AS_BEFORE = 0.06
+AS_BEFORE = 0.03
 """How much belief in any fault may grow where a lead looks as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
@@ -91,7 +91,7 @@ PAIR = Cuts(
     bridge_fault=0.70,
     bridge_doubt=0.35,
     bridge_named=0.50,
-    sound=0.90,
+    sound=0.96,
     lead_fault=0.80,
 )
 

@@ -28,7 +28,7 @@ from vision.tabs import NOT_READ, doubt_tabs
 SOIC8 = variants_of("SOIC", 8)[0]
 QUAD = body_corners_mm(SOIC8.body_x_mm[1], SOIC8.body_y_mm[1]) * 40 + 200
 WINDOWS = gap_windows(QUAD, SOIC8)
-SOUND = (0.96, 0.01, 0.01, 0.01, 0.01)
+SOUND = (0.98, 0.005, 0.005, 0.005, 0.005)
 
 
 def beliefs(bridged=None, leads=None, square=None):
