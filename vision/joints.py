@@ -16,6 +16,7 @@ from vision.balls import find_balls
 from vision.fillets import UNDER_BODY, end_joints, ends_seen, outside_only, sum_ends
 from vision.high_rows import STANDS_CLEAR, doubt_high_rows
 from vision.joint_beliefs import CLASSES
+from vision.joint_cuts import ALONE, AS_BEFORE, LEAST_SPACING_PX, PAIR, SQUARE
 from vision.joint_sums import TO_NEIGHBOUR, sum_gaps, sum_joints
 from vision.lead_rows import moved_leads, see_gaps
 from vision.packages import lead_rows
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from vision.joint_beliefs import GapBelief
+    from vision.joint_cuts import Cuts
     from vision.lead_rows import GapsSeen
     from vision.results import Package, Point
     from vision.strips import GapWindow
@@ -37,21 +39,14 @@ if TYPE_CHECKING:
     ByteImage = npt.NDArray[np.uint8]
     FloatArray = npt.NDArray[np.float64]
 
-LEAST_SPACING_PX = 12.0
-"""Photo pixels from lead to lead below which no gap is judged: of rendered bridges 0.70
-are called at 9 to 12 px, 0.93 at 12 to 15 px (``models.joints.measure renders``)."""
 MOST_LEADS_BESIDE = 64
 """Leads of all other packages in a photo that are judged: about 0.2 s on two cores."""
-SQUARE = 0.12
-"""Belief that a window lies on a gap, below which nothing is said about it."""
 FAULT_WORDS = {
     "lifted": STANDS_CLEAR,
     "bent": "foot bent out of the row",
     "little": "little or no solder",
     "much": "buried under a round back of solder",
 }
-AS_BEFORE = 0.03
-"""How much belief in any fault may grow where a lead looks as it did before."""
 FAULTS = ("lifted", "bent", "little")
 """Classes that stop a board; a round back of solder is only looked at by eye."""
 UNSEEN = {
@@ -62,38 +57,6 @@ UNSEEN = {
 LOW_ANGLE = "look along that row from a low angle, under magnification"
 LIFTED_DOUBT = f"may be: {FAULT_WORDS['lifted']}; {LOW_ANGLE}"
 """What is said of a lead that may be lifted; a level row from the side settles it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cuts:
-    """Beliefs at which a state changes; ``DEVELOPERS.md``, D-047, tells how chosen.
-
-    ``bridge_fault`` and above is a bridge, ``bridge_doubt`` and above is unsure, and
-    from ``bridge_named`` on the gap is named; a lead is sound from ``sound`` on and
-    faulty from ``lead_fault`` on.
-    """
-
-    bridge_fault: float
-    bridge_doubt: float
-    bridge_named: float
-    sound: float
-    lead_fault: float
-
-
-ALONE = Cuts(
-    bridge_fault=0.95,
-    bridge_doubt=0.70,
-    bridge_named=0.95,
-    sound=0.75,
-    lead_fault=0.92,
-)
-PAIR = Cuts(
-    bridge_fault=0.70,
-    bridge_doubt=0.35,
-    bridge_named=0.50,
-    sound=0.96,
-    lead_fault=0.80,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -373,11 +336,12 @@ def _joint(number: int, seen: _LeadBelief, cuts: Cuts, *, is_bridged: bool) -> J
     if seen.square < SQUARE:
         said = "the lead was not made out here"
         return Joint(lead=number, state="unsure", findings=(said,))
-    if shares[0] >= cuts.sound:
+    faulty = float(shares[[CLASSES.index(name) for name in FAULTS]].sum())
+    if shares[0] >= cuts.sound and faulty <= cuts.most_faulty:
         return Joint(lead=number, state="ok")
     index = 1 + int(np.argmax(shares[1:]))
     said = FAULT_WORDS[CLASSES[index]]
-    if CLASSES[index] in FAULTS and 1 - shares[0] - shares[4] >= cuts.lead_fault:
+    if CLASSES[index] in FAULTS and faulty >= cuts.lead_fault:
         return Joint(lead=number, state="fault", findings=(said,))
     if seen.before is not None and (shares <= seen.before + AS_BEFORE)[1:].all():
         return Joint(lead=number, state="ok", findings=("looks as it did before",))

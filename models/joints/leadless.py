@@ -24,7 +24,7 @@ from models.joints.draws import plain
 from models.joints.gather import CANVAS, soldered_windows
 from models.scenes.shaded.primitives import Dice
 from vision.joint_beliefs import believe_pictures
-from vision.joints import ALONE, LEAST_SPACING_PX, PAIR, SQUARE
+from vision.joint_cuts import ALONE, LEAST_SPACING_PX, PAIR, SQUARE
 from vision.strips import GapWindow, cut_windows
 
 FAMILIES = ("QFN", "SON")

@@ -42,8 +42,9 @@ from vision.balls import find_balls
 from vision.geometry import apply_homography
 from vision.high_rows import doubt_high_rows, high_rows
 from vision.joint_beliefs import CLASSES
-from vision.joints import ALONE, PAIR, SQUARE, judge, read_windows
-from vision.joints import LEAST_SPACING_PX as NEEDED_PX
+from vision.joint_cuts import ALONE, PAIR, SQUARE, Cuts
+from vision.joint_cuts import LEAST_SPACING_PX as NEEDED_PX
+from vision.joints import judge, read_windows
 from vision.lead_rows import see_gaps
 from vision.networks import run
 from vision.packages import lead_rows
@@ -62,6 +63,7 @@ if TYPE_CHECKING:
 CROP_TURNS = 4
 CLEAR_LIFT_MM = 0.1
 EVEN_MM = 0.02
+SPACINGS_PX = (9, 12, 15, 20, 100)
 BELIEFS = (0.0, 0.05, 0.2, 0.5, 0.7, 0.95, 1.1)
 ROW_HEIGHTS_MM = (-0.1, LIFT_MM / 2, CLEAR_LIFT_MM, 0.2, 0.5)
 BALL_SIZES_PX = (0, LEAST_BALL_PX, 2.5, 4, 100)
@@ -131,6 +133,7 @@ def renders(folder: Path) -> None:
                 f"  {f'bridge, {kind}' if kind else 'sound gap'}: fault "
                 f"{called.mean():.4f}, unsure {unsure.mean():.4f} of {len(beliefs)}"
             )
+        _tell_spacings(gaps, cuts)
         _tell_beliefs(gaps)
         _tell_balls([ball for row in rows for ball in row.balls])
         _tell_rows([side for row in rows for side in row.rows])
@@ -140,6 +143,25 @@ def renders(folder: Path) -> None:
         lifted = CLASSES.index("lifted")
         high = [s for s, t, lift in leads if t == lifted and lift >= CLEAR_LIFT_MM]
         _tell(f"lifted by {CLEAR_LIFT_MM} mm or more", high)
+
+
+def _tell_spacings(gaps: list[tuple[GapBelief, str]], cuts: Cuts) -> None:
+    """Print what became of bridges at toes and shoulders by the distance of leads."""
+    for low, high in pairwise(SPACINGS_PX):
+        bridged = [
+            belief.bridged
+            for belief, kind in gaps
+            if kind in ("toe", "shoulder") and low <= belief.window.spacing_px < high
+        ]
+        if bridged:
+            called, doubted = (
+                float(np.mean(np.array(bridged) >= cut))
+                for cut in (cuts.bridge_fault, cuts.bridge_doubt)
+            )
+            print(
+                f"  bridge, {low} to {high} px between leads: fault {called:.3f}, "
+                f"passed {1 - doubted:.3f} of {len(bridged)}"
+            )
 
 
 def _tell_beliefs(gaps: list[tuple[GapBelief, str]]) -> None:

@@ -21,7 +21,7 @@ import numpy as np
 
 from models.joints.gather import chip_windows
 from vision.joint_beliefs import believe
-from vision.joints import LEAST_SPACING_PX, SQUARE
+from vision.joint_cuts import LEAST_SPACING_PX, SQUARE
 from vision.lead_rows import rows_of, see_gaps
 from vision.strips import PITCH_PX
 

@@ -9,7 +9,8 @@ from tests.unit.test_joints import beliefs
 from vision import balls
 from vision.balls import find_balls
 from vision.beside_before import Pictures
-from vision.joints import PAIR, judge
+from vision.joint_cuts import PAIR
+from vision.joints import judge
 from vision.strips import COLS, ROWS
 
 WINDOWS = tuple(b.window for b in beliefs())

@@ -10,13 +10,8 @@ from vision import joints
 from vision.fillets import SHOWED_BEFORE, SHOWS, UNDER_BODY, perhaps_under_body
 from vision.geometry import body_corners_mm
 from vision.joint_beliefs import CLASSES, GapBelief, believe
-from vision.joints import (
-    ALONE,
-    PAIR,
-    judge,
-    read_joints,
-    with_joints,
-)
+from vision.joint_cuts import ALONE, PAIR
+from vision.joints import judge, read_joints, with_joints
 from vision.leads import place_leads
 from vision.numbering import number_alike
 from vision.packages import visible_joints
