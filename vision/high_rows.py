@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
 STANDS_CLEAR = "stands clear of its solder"
 """What is said of a joint that is lifted, or may be."""
-IN_HIGH_ROW = "its row seems to stand high"
+IN_HIGH_ROW = "its row seems to stand high, as a tilted chip's does"
+"""What is said of every lead of such a row."""
 TILTED = (
     "leads {} to {} seem to stand high and those across do not: the chip may be "
     "tilted. Measure the gap under the body at both ends"
@@ -52,7 +53,7 @@ def high_rows(joints: Sequence[Joint], rows: Sequence[LeadRow]) -> tuple[LeadRow
 def doubt_high_rows(
     joints: Sequence[Joint], rows: Sequence[LeadRow]
 ) -> tuple[Joint, ...]:
-    """Take back what was called sound in rows that stand high.
+    """Name rows that stand high at each of their leads, and call none of them sound.
 
     Parameters
     ----------
@@ -63,12 +64,16 @@ def doubt_high_rows(
     Returns
     -------
     tuple of Joint
-        Those leads ``unsure``: a body is stiff, and its row with it.
+        Those that were ``ok`` are ``unsure``: a body is stiff, and its row with it.
     """
     high = high_rows(joints, rows)
     return tuple(
-        replace(joint, state="unsure", findings=(IN_HIGH_ROW,))
-        if joint.state == "ok" and any(a <= joint.lead <= b for a, b in high)
-        else joint
+        _in_high_row(joint) if any(a <= joint.lead <= b for a, b in high) else joint
         for joint in joints
     )
+
+
+def _in_high_row(joint: Joint) -> Joint:
+    if joint.state == "ok":
+        return replace(joint, state="unsure", findings=(IN_HIGH_ROW,))
+    return replace(joint, findings=(*joint.findings, IN_HIGH_ROW))

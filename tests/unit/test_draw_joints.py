@@ -8,6 +8,7 @@ import pytest
 from vision.draw.joints import MOST_WORDS, draw_joints, short_words
 from vision.draw.view import render, window
 from vision.fillets import SHOWED_BEFORE, SHOWS_NOT, UNDER_BODY
+from vision.high_rows import IN_HIGH_ROW
 from vision.results import Bridge, Joint, Lead, Photo
 
 LEADS = tuple(
@@ -39,6 +40,8 @@ def drawn(joints, bridges=()):
         ("fault", "foot bent out of the row", "3: bent"),
         ("fault", "little or no solder", "3: little solder"),
         ("unsure", "the lead was not made out here", "3: cannot tell"),
+        ("unsure", IN_HIGH_ROW, "3: high row?"),
+        ("fault", f"{LIFTED}; {IN_HIGH_ROW}", "3: lifted"),
     ],
 )
 def test_a_word_says_what_is_the_matter(state, said, words):

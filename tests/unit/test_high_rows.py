@@ -44,6 +44,9 @@ def test_nothing_in_a_high_row_is_called_sound():
     doubted = doubt_high_rows(chip((5, 6)), DUAL)
     assert [j.state for j in doubted] == ["ok"] * 4 + ["unsure"] * 4
     assert doubted[7].findings == (IN_HIGH_ROW,)
+    assert doubted[4].findings[-1] == IN_HIGH_ROW
+    assert doubted[4].findings[0].startswith("may be")
+    assert high_rows(doubted, DUAL) == ((5, 8),)
     assert doubt_high_rows(chip((5,)), DUAL) == chip((5,))
 
 

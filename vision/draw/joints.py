@@ -26,6 +26,7 @@ WORDS = (
     ("bent", "bent"),
     ("little", "little solder"),
     ("round back", "much solder"),
+    ("stand high", "high row"),
     ("showed beside", "solder gone"),
 )
 
