@@ -329,10 +329,11 @@ def because(reasons: Iterable[str]) -> str:
     Returns
     -------
     str
+        Sentences, but for the start of the first and the end of the last.
     """
     told = [reason.strip() for reason in reasons if reason.strip()]
     if not told:
         return ""
-    *first, last = told
+    *first, last = (*told[:1], *map(as_sentence, told[1:]))
     stopped = [r if r.endswith((".", "!", "?")) else f"{r}." for r in first]
     return f": {' '.join([*stopped, last])}"

@@ -224,7 +224,7 @@ def test_compare_takes_rows_from_the_side(compared):
     assert result.exit_code == 1
     assert "Stop: a foot stands above the limit" in result.output
     assert "lead 3 stands +0.23 ± 0.03 mm off its row, limit 0.10 mm" in result.output
-    assert "side photo 2, foot 3 from the left stands" in result.output
+    assert "Side photo 2, foot 3 from the left stands" in result.output
     assert "wooden pick" in result.output
 
 
