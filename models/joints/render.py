@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from models.joints.scenes import Case, draw_case, shoot, with_balls, with_tilt
+from models.joints.one_fault import with_balls, with_tilt
+from models.joints.scenes import Case, draw_case, shoot
 from models.scenes.assemble import assemble
 from models.scenes.pathtrace import render
 from models.scenes.phone import develop, encode_jpeg

@@ -13,7 +13,8 @@ from models.joints.gather import (
     chip_windows,
     lead_classes,
 )
-from models.joints.scenes import draw_case, with_balls, with_tilt
+from models.joints.one_fault import with_balls, with_tilt
+from models.joints.scenes import draw_case
 from models.scenes.assemble import chip_pools, toe_poses
 from models.scenes.description import Bridge
 from vision.geometry import apply_homography
